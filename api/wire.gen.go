@@ -9045,8 +9045,14 @@ type PhosphateBuffer struct {
 	// Monobasic The form in which a salt is sold.
 	Monobasic *HydrateForm `json:"monobasic,omitempty"`
 
+	// MonobasicMeant The form that a recipe's 4 g/L mean, where it says so; then there is one mass of it.
+	MonobasicMeant *HydrateForm `json:"monobasicMeant,omitempty"`
+
 	// Dibasic The form in which a salt is sold.
 	Dibasic *HydrateForm `json:"dibasic,omitempty"`
+
+	// Alone Only the salt that is named, the other left out. It is no buffer without it.
+	Alone *bool `json:"alone,omitempty"`
 }
 
 // Pictogram A hazard pictogram of the United Nations.

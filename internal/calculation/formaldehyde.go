@@ -33,7 +33,8 @@ func (r *reader) formaldehyde(q api.FormaldehydeRequest) solution.Formaldehyde {
 	}
 	if b := q.Buffer; b != nil {
 		out.Buffer = &solution.PhosphateBuffer{
-			Monobasic: solution.Hydrate(deref(b.Monobasic)), Dibasic: solution.Hydrate(deref(b.Dibasic)),
+			Monobasic: solution.Hydrate(deref(b.Monobasic)), MonobasicMeant: solution.Hydrate(deref(b.MonobasicMeant)),
+			Dibasic: solution.Hydrate(deref(b.Dibasic)), Alone: deref(b.Alone),
 		}
 	}
 	return out

@@ -187,7 +187,7 @@ func asked() map[string][]string {
 	all["formaldehyde"] = append(all["formaldehyde"], grid(`{"stock":{"strength":{"basis":"$0","value":$1,"unit":"$2"},"buffered":$3},"target":$4,$5$6`+
 		`"amount":{"value":$7,"unit":"$8"}}`, []string{"mass-per-solution-volume"}, []string{"40", "4"}, []string{"g/dL"}, []string{"true", "false"},
 		[]string{`{"basis":"parts-by-volume","parts":[1,9]}`, `{"basis":"mass-fraction","value":2}`, `{"basis":"one-in","in":50}`},
-		[]string{``, `"buffer":{"monobasic":"dihydrate","dibasic":"heptahydrate"},`, `"buffer":{},`}, scales[1:], []string{"3", "40", "900"},
+		[]string{``, `"buffer":{"monobasic":"dihydrate","dibasic":"heptahydrate"},`, `"buffer":{},`, `"buffer":{"monobasic":"monohydrate","alone":true},`}, scales[1:], []string{"3", "40", "900"},
 		[]string{"L", "kg"})...)
 	all["ethanol-water"] = append(all["ethanol-water"], grid(`{"dilution":{"stock":$0,"target":{"basis":"mass-fraction","value":$1,"unit":"%"},$2$3`+
 		`"amount":{"finished":{"value":$4,"unit":"mL"}}}}`, spirit, []string{"5", "62.4"}, scales, warmth, []string{"3", "2500"})...)

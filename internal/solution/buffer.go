@@ -22,7 +22,10 @@ var waters = map[Hydrate]float64{Anhydrous: 0, Monohydrate: 1, Dihydrate: 2, Hep
 // PhosphateBuffer says in which form the two salts are at hand.
 type PhosphateBuffer struct {
 	Monobasic Hydrate // of sodium dihydrogen phosphate; empty if the label does not say
-	Dibasic   Hydrate // of disodium hydrogen phosphate
+	// MonobasicMeant is the form that a recipe's 4 g/L mean; empty if it does not say.
+	MonobasicMeant Hydrate
+	Dibasic        Hydrate // of disodium hydrogen phosphate
+	Alone          bool    // only the salt that has its form named, the other left out
 }
 
 // Molar masses from the IUPAC conventional atomic weights: Na 22.990, H 1.008,
@@ -64,17 +67,37 @@ var (
 
 // check refuses forms that do not exist.
 func (b PhosphateBuffer) check(c *checker) {
-	if b.Monobasic != "" && !slices.Contains(monobasicForms, b.Monobasic) {
-		c.faults.Add("salt-form", "/buffer/monobasic",
-			"Sodium dihydrogen phosphate is sold anhydrous, as monohydrate and as dihydrate.")
+	for pointer, form := range map[string]Hydrate{
+		"/buffer/monobasic": b.Monobasic, "/buffer/monobasicMeant": b.MonobasicMeant,
+	} {
+		if form != "" && !slices.Contains(monobasicForms, form) {
+			c.faults.Add("salt-form", pointer,
+				"Sodium dihydrogen phosphate is sold anhydrous, as monohydrate and as dihydrate.")
+		}
 	}
 	if b.Dibasic != "" && !slices.Contains(dibasicForms, b.Dibasic) {
 		c.faults.Add("salt-form", "/buffer/dibasic",
 			"Disodium hydrogen phosphate is sold anhydrous, as dihydrate, heptahydrate and dodecahydrate.")
 	}
+	if b.Alone && (b.Monobasic == "") == (b.Dibasic == "") {
+		c.faults.Add("salt-alone", "/buffer/alone", "Name the form of the one salt that is wanted alone, monobasic or "+
+			"dibasic, and leave out the other; for both, leave this out.")
+	}
 }
 
-// salts gives what to weigh for a number of litres.
+// weighed is what of the two salts is asked for, and what is left out of them.
+func (b PhosphateBuffer) weighed(litres float64) (taken, left []BufferSalt) {
+	salts := b.salts(litres)
+	switch {
+	case !b.Alone:
+		return salts, nil
+	case b.Monobasic != "":
+		return salts[:1], salts[1:]
+	}
+	return salts[1:], salts[:1]
+}
+
+// salts gives both for a number of litres.
 func (b PhosphateBuffer) salts(litres float64) []BufferSalt {
 	dibasic := b.Dibasic
 	if dibasic == "" {
@@ -90,11 +113,19 @@ func (b PhosphateBuffer) salts(litres float64) []BufferSalt {
 	}
 }
 
-// monobasic gives both readings of "4 g/L" where they differ: as the monohydrate,
-// which is commonly sold, or as the anhydrous salt.
+// monobasic gives both readings of "4 g/L" where the recipe's form is not said and they
+// differ: as the monohydrate, which is commonly sold, or as the anhydrous salt.
 func (b PhosphateBuffer) monobasic(litres float64) BufferSalt {
 	s := BufferSalt{Name: "sodium dihydrogen phosphate", Formula: "NaH₂PO₄", Form: b.Monobasic,
 		Grams: monobasicPerLitre * litres}
+	if b.MonobasicMeant != "" {
+		if s.Form == "" {
+			s.Form = b.MonobasicMeant
+		}
+		s.Grams = inForm(s.Grams, massMonobasic, b.MonobasicMeant, s.Form)
+		s.Note = "4 g/L are read as the " + string(b.MonobasicMeant) + " form, as the request says."
+		return s
+	}
 	s.Note = "The source says 4 g/L and not which form; the forms differ by 15 % in phosphate."
 	if b.Monobasic == "" {
 		return s

@@ -102,6 +102,7 @@ type FormaldehydeAnswer struct {
 	StockPerVolume quantity.Outcome
 	AsRounded      FormaldehydeRounded
 	Salts          []BufferSalt
+	leftOut        []BufferSalt // of a buffer that is asked one salt at a time
 	Hazards        []HazardLine
 	Advice
 }
@@ -151,7 +152,7 @@ func ComputeFormaldehyde(f Formaldehyde) (FormaldehydeAnswer, error) {
 	}
 	if f.Buffer != nil {
 		litres := inputs[finishedAmount].Value / 1000 // a litre of solution by mass is within 5 % of a kilogram
-		a.Salts = f.Buffer.salts(litres)
+		a.Salts, a.leftOut = f.Buffer.weighed(litres)
 	}
 	a.Answer = a.says(gauges)
 	a.advise(f, gauges)

@@ -64,7 +64,7 @@ func (a *FormaldehydeAnswer) advise(f Formaldehyde, g gauges) {
 	if a.PerVolume != nil {
 		a.adviseName(f)
 	}
-	a.adviseBuffer(f)
+	a.adviseBuffer(f, g)
 	a.Steps = a.steps(f, g)
 	a.Hazards = formaldehydeHazards
 	for _, h := range a.Hazards {
@@ -103,7 +103,7 @@ func (a *FormaldehydeAnswer) adviseName(f Formaldehyde) {
 }
 
 // adviseBuffer says how far it is buffered.
-func (a *FormaldehydeAnswer) adviseBuffer(f Formaldehyde) {
+func (a *FormaldehydeAnswer) adviseBuffer(f Formaldehyde, g gauges) {
 	switch {
 	case f.Stock.Buffered && f.Buffer != nil:
 		a.warn("buffered-twice", Warn, practice, "The stock holds its salts already, and those of the recipe for a "+
@@ -118,6 +118,9 @@ func (a *FormaldehydeAnswer) adviseBuffer(f Formaldehyde) {
 	case f.Buffer == nil:
 		a.warn("unbuffered", Warn, formalinSheet,
 			"Unbuffered it has a pH of 3 to 4 and attacks bone, shell and everything calcareous.")
+	case len(a.leftOut) > 0:
+		a.warn("one-salt-alone", Warn, formalinSheet, "A buffer needs both salts, and "+a.Salts[0].Formula+" alone is none: "+
+			a.leftOut[0].short(g.scale)+" goes with it. Until that is in, keep bone, shell and everything calcareous out of it.")
 	}
 }
 
@@ -185,8 +188,11 @@ func (a *FormaldehydeAnswer) label(f Formaldehyde) string {
 	default:
 		said = "formaldehyde " + r.PerVolume.Said() + " g in 100 mL"
 	}
-	if f.Buffer == nil && !f.Stock.Buffered {
-		return said + ", unbuffered"
+	switch {
+	case f.Stock.Buffered || len(a.Salts) == 2:
+		return said + ", phosphate-buffered"
+	case len(a.Salts) == 1:
+		return said + ", with " + a.Salts[0].Formula + " alone, not buffered"
 	}
-	return said + ", phosphate-buffered"
+	return said + ", unbuffered"
 }

@@ -92,6 +92,66 @@ func TestBufferSaltsAsPublished(t *testing.T) {
 	}
 }
 
+// One salt alone, in every form that it is sold in. 6.5 g of the anhydrous dibasic salt are 12.27 g
+// of the heptahydrate (aquatic plants mailing list, November 1997, formula weights 142 and 268) and
+// 8.15 g of the dihydrate; 4 g of the anhydrous monobasic salt are 5.2 g of the dihydrate (chemistry
+// forum, 9 July 2012: 3.2 g are 4.16 g). A printed recipe whose monobasic salt is the monohydrate
+// says 4 g/L of it (Stainsfile, '10% Neutral Buffered Formalin'). The others are of the molar masses
+// in the IUPAC conventional atomic weights: 119.98, 137.99, 141.96 and 358.14 g/mol.
+func TestOneSaltAlone(t *testing.T) {
+	t.Parallel()
+	for name, tt := range map[string]struct {
+		buffer        PhosphateBuffer
+		want          float64
+		formula, left string
+	}{
+		"heptahydrate":  {PhosphateBuffer{Dibasic: Heptahydrate}, 12.27, "Na₂HPO₄", "4 g of NaH₂PO₄"},
+		"dihydrate":     {PhosphateBuffer{Dibasic: Dihydrate}, 8.15, "Na₂HPO₄", "4 g of NaH₂PO₄"},
+		"dodecahydrate": {PhosphateBuffer{Dibasic: Dodecahydrate}, 6.5 * 358.14 / 141.96, "Na₂HPO₄", "4 g of NaH₂PO₄"},
+		"anhydrous, and the form meant of the other": {PhosphateBuffer{Dibasic: Anhydrous, MonobasicMeant: Monohydrate}, 6.5,
+			"Na₂HPO₄", "4 g of NaH₂PO₄ (monohydrate)"},
+		"monohydrate as printed": {PhosphateBuffer{Monobasic: Monohydrate, MonobasicMeant: Monohydrate}, 4,
+			"NaH₂PO₄", "6.5 g of Na₂HPO₄ (anhydrous)"},
+		"monobasic dihydrate for anhydrous": {PhosphateBuffer{Monobasic: Dihydrate, MonobasicMeant: Anhydrous}, 5.2,
+			"NaH₂PO₄", "6.5 g of Na₂HPO₄ (anhydrous)"},
+		"monobasic anhydrous for monohydrate": {PhosphateBuffer{Monobasic: Anhydrous, MonobasicMeant: Monohydrate},
+			4 * 119.98 / 137.99, "NaH₂PO₄", "6.5 g of Na₂HPO₄ (anhydrous)"},
+	} {
+		tt.buffer.Alone = true
+		f := Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{AsSupplied: quantity.New("10", quantity.Percent)},
+			Amount: quantity.New("1", "L"), Buffer: &tt.buffer}
+		a := mustFormaldehyde(t, f)
+		if len(a.Salts) != 1 || math.Abs(a.Salts[0].Grams-tt.want) > 0.005 || a.Salts[0].GramsHigh != 0 ||
+			a.Salts[0].Formula != tt.formula {
+			t.Errorf("%s: got %+v, want %g g of %s alone", name, a.Salts, tt.want, tt.formula)
+		}
+		said := ""
+		for _, w := range a.Warnings {
+			if w.Code == "one-salt-alone" {
+				said = w.Sentence
+			}
+		}
+		if want := "A buffer needs both salts, and " + tt.formula + " alone is none: " + tt.left + " goes"; !strings.HasPrefix(said, want) {
+			t.Errorf("%s: got %q, want it to begin %q", name, said, want)
+		}
+		label := a.Steps[len(a.Steps)-1]
+		if !strings.Contains(label, "with "+tt.formula+" alone, not buffered") || hasWarning(a.Advice, "unbuffered") {
+			t.Errorf("%s: the label says %q, warnings %v", name, label, codes(a.Advice))
+		}
+		// In a stock that is buffered already it is one salt more than is needed, and the label says buffered.
+		f.Stock.Buffered = true
+		a = mustFormaldehyde(t, f)
+		if label := a.Steps[len(a.Steps)-1]; !hasWarning(a.Advice, "buffered-twice") || hasWarning(a.Advice, "one-salt-alone") ||
+			!strings.Contains(label, "phosphate-buffered") {
+			t.Errorf("%s in a buffered stock: the label says %q, warnings %v", name, label, codes(a.Advice))
+		}
+	}
+	// A form that a recipe means is that at hand where nothing else is said of it.
+	if s := (PhosphateBuffer{MonobasicMeant: Monohydrate}).salts(1); len(s) != 2 || s[0].Form != Monohydrate || s[0].Grams != 4 {
+		t.Errorf("meant as monohydrate: got %+v, want 4 g of it", s)
+	}
+}
+
 // The measured stock holds as much formaldehyde as the finished solution asked for.
 func TestFormaldehydeIsConserved(t *testing.T) {
 	t.Parallel()
@@ -161,6 +221,9 @@ func TestFormaldehydeFaults(t *testing.T) {
 			Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre}, "/stock/density"},
 		"by mass needs a mass": {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{ByMass: quantity.New("4", quantity.Percent)}, Amount: litre}, "/amount/unit"},
 		"no such salt":         {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre, Buffer: &PhosphateBuffer{Monobasic: Heptahydrate}}, "/buffer/monobasic"},
+		"no such salt meant":   {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre, Buffer: &PhosphateBuffer{MonobasicMeant: Dodecahydrate}}, "/buffer/monobasicMeant"},
+		"alone, but neither":   {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre, Buffer: &PhosphateBuffer{Alone: true}}, "/buffer/alone"},
+		"alone, but both":      {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre, Buffer: &PhosphateBuffer{Alone: true, Monobasic: Anhydrous, Dibasic: Anhydrous}}, "/buffer/alone"},
 		"nothing to make":      {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: quantity.New("0", "L")}, "/amount"},
 	} {
 		_, err := ComputeFormaldehyde(tt.f)
