@@ -78,7 +78,7 @@ func (j *job) as(name string) *meniscus.Source {
 func (j *job) compute(ctx context.Context) error {
 	r, err := j.api.ComputeMakeUpWithResponse(ctx, nil, meniscus.ComputeMakeUpJSONRequestBody{
 		Resin: meniscus.AskedResin{
-			Solid: &meniscus.Substance{Material: new("ethyl-methacrylate-methyl-acrylate-copolymer")},
+			Solid: &meniscus.AskedSolid{Material: new("ethyl-methacrylate-methyl-acrylate-copolymer")},
 		},
 		Solvent: &meniscus.AskedSolvent{Liquid: &meniscus.Substance{Material: new("acetone")}},
 		Strength: &meniscus.AskedStrength{
