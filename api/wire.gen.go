@@ -4902,7 +4902,7 @@ type AskedAmount struct {
 	// Solvent The volume or the mass of solvent poured.
 	Solvent *Quantity `json:"solvent,omitempty"`
 
-	// OnHand The resin or stock that is all used.
+	// OnHand The resin or stock that is all used; of a recipe that is scaled, its first material.
 	OnHand  *Quantity     `json:"onHand,omitempty"`
 	Bottles *AskedBottles `json:"bottles,omitempty"`
 }
@@ -4968,7 +4968,7 @@ type AskedContent struct {
 	Density *Quantity `json:"density,omitempty"`
 	Alcohol *Quantity `json:"alcohol,omitempty"`
 
-	// Amount A mass.
+	// Amount A mass; in a recipe that is scaled, a mass or a volume.
 	Amount Quantity `json:"amount"`
 }
 
@@ -5035,7 +5035,7 @@ type AskedRatioPart struct {
 	Ratio Decimal `json:"ratio"`
 }
 
-// AskedResin What is dissolved, or the two-part product that is split.
+// AskedResin What is dissolved, or the two-part product that is split, or the recipe that is scaled.
 type AskedResin struct {
 	// Solid What is weighed, as a substance, and how pure it is. Of a purity that is said, the recipe weighs by content: the
 	// strength counts the substance alone.
@@ -5049,6 +5049,9 @@ type AskedResin struct {
 
 	// TwoPart A product that reacts or sets, in its maker's ratio. It is split, never diluted.
 	TwoPart *AskedTwoPart `json:"twoPart,omitempty"`
+
+	// Recipe Materials with their amounts, in the order in which they go in.
+	Recipe *AskedContents `json:"recipe,omitempty"`
 }
 
 // AskedRestoring What evaporated, in exactly one way. By mass, by level or by time.
@@ -8315,7 +8318,7 @@ type LossByTime struct {
 	Time Quantity `json:"time"`
 }
 
-// MakeUpAnswer The recipe for a solution, or the split of a two-part product.
+// MakeUpAnswer The recipe for a solution, the split of a two-part product, or a recipe in another amount.
 type MakeUpAnswer struct {
 	// Answer The amounts and what they give, in a sentence.
 	Answer Text `json:"answer"`
@@ -8325,6 +8328,9 @@ type MakeUpAnswer struct {
 
 	// Split An amount divided in the maker's ratio.
 	Split *TwoPartSplit `json:"split,omitempty"`
+
+	// Scaled The recipe in the amount wanted.
+	Scaled *[]SplitPart `json:"scaled,omitempty"`
 
 	// Steps What the hands do, in order.
 	Steps []Text `json:"steps"`
@@ -8351,13 +8357,13 @@ type MakeUpAnswer struct {
 
 // MakeUpRequest defines model for MakeUpRequest.
 type MakeUpRequest struct {
-	// Resin What is dissolved, or the two-part product that is split.
+	// Resin What is dissolved, or the two-part product that is split, or the recipe that is scaled.
 	Resin AskedResin `json:"resin"`
 
-	// Strength What is wanted; not for a two-part product.
+	// Strength What is wanted; not for a two-part product or a recipe.
 	Strength *AskedStrength `json:"strength,omitempty"`
 
-	// Solvent Not needed for a dispersion, diluted with water, or a two-part product.
+	// Solvent Not needed for a dispersion, diluted with water, a two-part product or a recipe.
 	Solvent *AskedSolvent `json:"solvent,omitempty"`
 
 	// Amount How much, said in exactly one way.
@@ -11250,6 +11256,9 @@ type SplitPart struct {
 
 	// Material The id of a material, as `/v1/materials` lists them.
 	Material *MaterialId `json:"material,omitempty"`
+
+	// Share Of a recipe, as rounded, in % by mass; left out where a density is not known.
+	Share *ComputedResult `json:"share,omitempty"`
 }
 
 // SplitRequest defines model for SplitRequest.

@@ -54,6 +54,10 @@ func (r *reader) resin(at string, q api.AskedResin) solution.Resin {
 		return solution.Resin{Stock: new(r.stock(at+"/stock", *q.Stock))}
 	case q.Dispersion != nil:
 		return solution.Resin{Dispersion: r.dispersion(at+"/dispersion", q.Dispersion)}
+	case q.Recipe != nil:
+		at += "/recipe"
+		return solution.Resin{Recipe: &solution.Written{Name: deref(q.Recipe.Name),
+			Parts: r.contents(at, q.Recipe.Parts), Density: r.quantity(at+"/density", q.Recipe.Density)}}
 	}
 	two := solution.TwoPart{By: solution.ShareBy(q.TwoPart.By)}
 	for i, p := range q.TwoPart.Parts {
@@ -97,11 +101,20 @@ func (w writer) makeUp(m solution.MakeUpAnswer) api.MakeUpAnswer {
 		out.Split = split(*m.Split)
 		return out
 	}
+	if m.Scaled != nil {
+		out.Scaled = new(each(m.Scaled, w.scaledPart))
+		return out
+	}
 	out.Basis, out.Main, out.Preparation = basisOf(m.Basis), new(w.recipe(m.Main)), w.preparation(m.Preparation)
 	if w.full {
 		out.Target, out.ByWeight = new(Mixture(m.Target)), w.withSteps(m.ByWeight)
 	}
 	return out
+}
+
+func (w writer) scaledPart(p solution.ScaledPart) api.SplitPart {
+	return api.SplitPart{Material: materialID(p.ID), Name: p.Name, Exact: Quantity(p.Exact, p.Unit),
+		Rounded: Quantity(p.Rounded, p.Unit), Share: w.resultOr(p.Share, quantity.Percent)}
 }
 
 func split(s solution.Split) *api.TwoPartSplit {

@@ -117,8 +117,13 @@ func asked() map[string][]string {
 	all := map[string][]string{
 		"make-up": append(grid(`{"resin":{"solid":`+resinGiven+`},"solvent":$0,"strength":$1,"amount":{"finished":$2},$3"tolerance":{"value":5,"unit":"%"}}`,
 			solvents, strengthsAsked, sizes, scales),
-			grid(`{"resin":{"twoPart":{"by":"$0","parts":[{"name":"resin","ratio":100},{"name":"hardener","ratio":30}]}},`+
-				`$1"amount":{"finished":{"value":$2,"unit":"g"}}}`, []string{"mass"}, scales, []string{"0.3", "7", "5000"})...),
+			append(grid(`{"resin":{"twoPart":{"by":"$0","parts":[{"name":"resin","ratio":100},{"name":"hardener","ratio":30}]}},`+
+				`$1"amount":{"finished":{"value":$2,"unit":"g"}}}`, []string{"mass"}, scales, []string{"0.3", "7", "5000"}),
+				grid(`{"resin":{"recipe":{"parts":[{"name":"starch"$0,"amount":{"value":2,"unit":"[oz_av]"}},`+
+					`{"material":"water","amount":{"value":1,"unit":"[pt_br]"}},`+
+					`{"material":"ethanol","amount":{"value":40,"unit":"mL"}}]}},$1"amount":{"$2":{"value":$3,"unit":"$4"}}}`,
+					[]string{``, `,"density":{"value":1.5,"unit":"g/mL"}`}, scales, []string{"finished", "onHand"},
+					[]string{"0.3", "700"}, []string{"g", "mL"})...)...),
 		"dilute": grid(`{"stock":`+solution+`,$2$3"strength":$4,"amount":{"$5":{"value":37,"unit":"mL"}}}`, solvents[:3],
 			strengthsAsked, scales, warmth, append(strengthsAsked, `{"basis":"parts-by-volume","parts":[1,3]}`),
 			[]string{"onHand", "finished"}),

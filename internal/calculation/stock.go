@@ -2,6 +2,7 @@ package calculation
 
 import (
 	"meniscus/api"
+	"meniscus/internal/quantity"
 	"meniscus/internal/solution"
 )
 
@@ -46,15 +47,23 @@ func (r *reader) stock(at string, k api.AskedStock) solution.Stock {
 			Solvent: r.dispersionSolvent(at, d), Strength: r.strength(at+"/strength", d.Strength),
 		}
 	}
-	out := solution.Stock{Name: deref(k.Contents.Name), Density: r.quantity(at+"/contents/density", k.Contents.Density)}
-	for i, p := range k.Contents.Parts {
-		place := item(at+"/contents/parts", i)
+	return solution.Stock{Name: deref(k.Contents.Name), Density: r.quantity(at+"/contents/density", k.Contents.Density),
+		Contents: r.contents(at+"/contents", k.Contents.Parts)}
+}
+
+// contents reads amounts of materials. Where neither the material nor the request says which it
+// is, what is measured by volume is a liquid, and what is weighed a solid.
+func (r *reader) contents(at string, parts []api.AskedContent) (out []solution.Content) {
+	for i, p := range parts {
+		place := item(at+"/parts", i)
 		of := api.Substance{
 			Material: p.Material, Grade: p.Grade, Name: p.Name, Phase: p.Phase, Density: p.Density, Alcohol: p.Alcohol,
 		}
-		out.Contents = append(out.Contents, solution.Content{
-			Component: r.component(place, of, solution.Solid), Amount: r.quantity(place+"/amount", &p.Amount),
-		})
+		amount, phase := r.quantity(place+"/amount", &p.Amount), solution.Solid
+		if amount.Unit.Kind() == quantity.Volume {
+			phase = solution.Liquid
+		}
+		out = append(out, solution.Content{Component: r.component(place, of, phase), Amount: amount})
 	}
 	return out
 }

@@ -31,6 +31,7 @@ type Resin struct {
 	Stock      *Stock
 	Dispersion *Dispersion
 	TwoPart    *TwoPart
+	Recipe     *Written
 }
 
 // Container is a vessel.
@@ -54,8 +55,10 @@ type MakeUpAnswer struct {
 	// the tolerance; nil where none was asked.
 	Smallest *Smallest
 	Preparation
-	// Split is the answer for a two-part resin; all of the above is then empty.
-	Split *Split
+	// Split is the answer for a two-part resin, and Scaled that for a recipe of several
+	// materials; all of the above is then empty.
+	Split  *Split
+	Scaled []ScaledPart
 	Advice
 }
 
@@ -63,6 +66,9 @@ type MakeUpAnswer struct {
 func MakeUp(in MakeUpInput) (MakeUpAnswer, error) {
 	if in.Resin.TwoPart != nil {
 		return splitTwoPart(in)
+	}
+	if in.Resin.Recipe != nil {
+		return rescale(in)
 	}
 	if f := in.needsBasis(); f != nil {
 		return MakeUpAnswer{}, f

@@ -41,6 +41,9 @@ type SplitPart struct {
 
 var ratioSpan = span{0, 1e6, true}
 
+// ratioOff is how far rounding may take a part from what is asked before it is said, in per cent.
+const ratioOff = 2
+
 // splitTwoPart divides the finished amount:
 //
 //	mᵢ = M rᵢ / Σ rⱼ
@@ -145,7 +148,7 @@ func (a *MakeUpAnswer) adviseSplit(s Split, instrument gauge) {
 	}
 	a.Steps = append(a.Steps,
 		"Mix thoroughly, scraping the sides and the bottom, and use it within the working time on the maker's sheet.")
-	if off := math.Abs(s.Off); off > 2 {
+	if off := math.Abs(s.Off); off > ratioOff {
 		a.warn("ratio-off", Warn, practice, "With these amounts as rounded the ratio is "+rough(off)+
 			" % off the maker's: make more at once, or take a finer instrument.")
 	}

@@ -25,7 +25,7 @@ type Stock struct {
 // Content is an amount of one component.
 type Content struct {
 	Component Component
-	Amount    quantity.Quantity // a mass
+	Amount    quantity.Quantity // a mass; in a recipe that is scaled, a mass or a volume
 }
 
 // called gives the name, or a plain one.
