@@ -34,6 +34,14 @@ func (r *rescaling) advise(a *MakeUpAnswer, factor float64) {
 	}
 	a.Steps = r.steps(a.Scaled, volume.Value, amounts)
 	r.warn(a)
+	all := system.none()
+	for i := range all {
+		all[i] = 1
+	}
+	if said := system.unmixable(all, all); said != "" {
+		a.warn("do-not-mix", Warn, practice, said+": as the recipe is written they stand as two layers.")
+	}
+	a.warnPartly(system, all)
 	a.careful(system, volume)
 	a.cite(practice)
 }

@@ -191,3 +191,21 @@ func TestScaledRecipeFaults(t *testing.T) {
 		t.Errorf("0.5 g by 0.2 g: got %v, want part-off", codes(a.Advice))
 	}
 }
+
+// Liquids that do not mix are in some recipes as written: it is said, and the amounts are given. Hexane and water
+// do not mix; butan-1-ol and water form two layers over a range (handbook knowledge, recalled).
+func TestScaledRecipeSaysWhatDoesNotMix(t *testing.T) {
+	t.Parallel()
+	hexane, butanol := written("hexane", Liquid, 0.66, "50", "mL"), written("butan-1-ol", Liquid, 0.81, "50", "mL")
+	hexane.Component.NotWith, butanol.Component.PartlyWith = []string{"water"}, []string{"water"}
+	water := written("water", Liquid, 0.998, "50", "mL")
+	wanted := Wanted{Finished: quantity.New("50", "mL")}
+	for code, of := range map[string]Content{"do-not-mix": hexane, "may-form-two-layers": butanol} {
+		if a := mustMakeUp(t, scaling(wanted, of, water)); !hasWarning(a.Advice, code) || a.Scaled[0].Exact != 25 {
+			t.Errorf("%s with water: got %v, %v, want %s", of.Component.Name, codes(a.Advice), a.Scaled, code)
+		}
+	}
+	if a := mustMakeUp(t, scaling(wanted, hexane, butanol)); hasWarning(a.Advice, "do-not-mix") {
+		t.Errorf("got %v of liquids that mix", codes(a.Advice))
+	}
+}
