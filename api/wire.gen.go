@@ -2023,6 +2023,7 @@ const (
 	LabelElementPrecaution         LabelElement = "precaution"
 	LabelElementSignalWord         LabelElement = "signal-word"
 	LabelElementSolvents           LabelElement = "solvents"
+	LabelElementSpecimenHazard     LabelElement = "specimen-hazard"
 	LabelElementStrength           LabelElement = "strength"
 	LabelElementStrengthNow        LabelElement = "strength-now"
 	LabelElementSupplierHazard     LabelElement = "supplier-hazard"
@@ -2068,6 +2069,8 @@ func (e LabelElement) Valid() bool {
 	case LabelElementSignalWord:
 		return true
 	case LabelElementSolvents:
+		return true
+	case LabelElementSpecimenHazard:
 		return true
 	case LabelElementStrength:
 		return true
@@ -5411,10 +5414,10 @@ type BatchLabel struct {
 	LeftOut []LabelOmission `json:"leftOut"`
 
 	// Rules The rules and sources that decided sizes, letters and hazards.
-	Rules []LabelRule `json:"rules"`
+	Rules LabelRules `json:"rules"`
 
 	// Replaced Characters that the letters of the PDF lack; □ stands for each of them there.
-	Replaced []string `json:"replaced"`
+	Replaced ReplacedCharacters `json:"replaced"`
 
 	// Notes What else who prints it should know.
 	Notes []Text `json:"notes"`
@@ -7816,14 +7819,18 @@ type LabelAgreement struct {
 // LabelAgreementVerdict defines model for LabelAgreement.Verdict.
 type LabelAgreementVerdict string
 
-// LabelElement What kind of thing it is, in the order in which a label says them. A notice comes before everything: retracted,
-// redacted, spent. `completing` tells where gaps in statements are filled, and `deference` what comes first.
+// LabelElement What kind of thing it is, in the order in which a jar's label says them. A notice comes before everything:
+// retracted, redacted, spent. `completing` tells where gaps in statements are filled, and `deference` what comes
+// first. On the label of a specimen alone, `specimen-hazard` comes before everything, `code` is its number,
+// `made-from` what it is a sample or a part of, and `made` when it was taken.
 type LabelElement string
 
 // LabelOmission One thing that is left out, by which rule, and where it stands.
 type LabelOmission struct {
-	// Element What kind of thing it is, in the order in which a label says them. A notice comes before everything: retracted,
-	// redacted, spent. `completing` tells where gaps in statements are filled, and `deference` what comes first.
+	// Element What kind of thing it is, in the order in which a jar's label says them. A notice comes before everything:
+	// retracted, redacted, spent. `completing` tells where gaps in statements are filled, and `deference` what comes
+	// first. On the label of a specimen alone, `specimen-hazard` comes before everything, `code` is its number,
+	// `made-from` what it is a sample or a part of, and `made` when it was taken.
 	Element LabelElement `json:"element"`
 
 	// Code The code of a statement or pictogram.
@@ -7845,6 +7852,9 @@ type LabelPictogram struct {
 	// Shows One line of text in any script.
 	Shows Line `json:"shows"`
 }
+
+// LabelPicture All pieces, one below the other, in millimetres; what they say is in the title and description.
+type LabelPicture = string
 
 // LabelPiece One piece of paper; what it says, in the order in which it says it.
 type LabelPiece struct {
@@ -7870,7 +7880,7 @@ type LabelPiece struct {
 	SignalWord    *SignalWord       `json:"signalWord,omitempty"`
 	Pictograms    []LabelPictogram  `json:"pictograms"`
 
-	// CameraCode Whether the batch's address stands on it as a QR code.
+	// CameraCode Whether the record's address stands on it as a QR code.
 	CameraCode bool        `json:"cameraCode"`
 	Says       []LabelText `json:"says"`
 }
@@ -7887,13 +7897,18 @@ type LabelRule struct {
 	Source Attribution `json:"source"`
 }
 
+// LabelRules The rules and sources that decided sizes, letters and hazards.
+type LabelRules = []LabelRule
+
 // LabelStatementCode The code of a statement or pictogram.
 type LabelStatementCode = string
 
 // LabelText defines model for LabelText.
 type LabelText struct {
-	// Element What kind of thing it is, in the order in which a label says them. A notice comes before everything: retracted,
-	// redacted, spent. `completing` tells where gaps in statements are filled, and `deference` what comes first.
+	// Element What kind of thing it is, in the order in which a jar's label says them. A notice comes before everything:
+	// retracted, redacted, spent. `completing` tells where gaps in statements are filled, and `deference` what comes
+	// first. On the label of a specimen alone, `specimen-hazard` comes before everything, `code` is its number,
+	// `made-from` what it is a sample or a part of, and `made` when it was taken.
 	Element LabelElement `json:"element"`
 
 	// Code The code of a statement or pictogram.
@@ -9891,6 +9906,9 @@ type RemovalStep struct {
 	Cautions *[]Text `json:"cautions,omitempty"`
 }
 
+// ReplacedCharacters Characters that the letters of the PDF lack; □ stands for each of them there.
+type ReplacedCharacters = []string
+
 // ReportEvent What a webhook receives of a report, as CloudEvents 1.0 in JSON. In its structured form. Its `id` is the run's,
 // and so is the header `webhook-id`; `timestamp` equals `time`.
 type ReportEvent struct {
@@ -10883,6 +10901,23 @@ type SpecimenHazard struct {
 
 	// How How that was found out. Where words make it suspected, only a test described here says otherwise.
 	How *Line `json:"how,omitempty"`
+}
+
+// SpecimenLabel What the label of a specimen says, and by which rules.
+type SpecimenLabel struct {
+	// Specimen A UUID; the service makes version 7, the caller may choose any.
+	Specimen Id               `json:"specimen"`
+	Address  Uri              `json:"address"`
+	Capacity ComputedQuantity `json:"capacity"`
+
+	// Piece One piece of paper; what it says, in the order in which it says it.
+	Piece LabelPiece `json:"piece"`
+
+	// Rules The rules and sources that decided sizes, letters and hazards.
+	Rules LabelRules `json:"rules"`
+
+	// Replaced Characters that the letters of the PDF lack; □ stands for each of them there.
+	Replaced ReplacedCharacters `json:"replaced"`
 }
 
 // SpecimenList defines model for SpecimenList.
@@ -12787,6 +12822,9 @@ type CertainlyNotAfter = Day
 // CertainlyNotBefore A calendar day, as RFC 3339 full-date.
 type CertainlyNotBefore = Day
 
+// Copies defines model for Copies.
+type Copies = int32
+
 // Detail defines model for Detail.
 type Detail = AnswerDetail
 
@@ -13095,7 +13133,7 @@ type LabelBatchParams struct {
 	Capacity *float64 `form:"capacity,omitempty" json:"capacity,omitempty"`
 
 	// Copies How many of each piece, on sheets of A4; for `application/pdf` alone.
-	Copies *int32 `form:"copies,omitempty" json:"copies,omitempty"`
+	Copies *Copies `form:"copies,omitempty" json:"copies,omitempty"`
 
 	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
@@ -14063,6 +14101,23 @@ type CreateSpecimenParams struct {
 
 // ReadSpecimenParams defines parameters for ReadSpecimen.
 type ReadSpecimenParams struct {
+	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
+	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
+	// own and no use in `If-Match`.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// LabelSpecimenParams defines parameters for LabelSpecimen.
+type LabelSpecimenParams struct {
+	// Capacity What the vial, bag or box holds, in mL; it decides the least size as for a jar.
+	Capacity *float64 `form:"capacity,omitempty" json:"capacity,omitempty"`
+
+	// Copies How many of each piece, on sheets of A4; for `application/pdf` alone.
+	Copies *Copies `form:"copies,omitempty" json:"copies,omitempty"`
+
 	// Fields Which members to answer, as paths with commas between: `kind,statement.action`. In a list they are those of an
 	// item. Members that the contract requires always come, so that a partial answer is a valid one; its ETag is its
 	// own and no use in `If-Match`.

@@ -23,27 +23,27 @@ func (d *Dossier) Label(id uuid.UUID, retracted bool, reason string) label.Facts
 		said = &record.Batch{}
 	}
 	out := d.labelOf(id, said)
-	out.Notices = noticesOf(retracted, reason, known, said)
+	out.Notices = noticesOf(retracted, reason, known)
+	switch said.State {
+	case "discarded":
+		out.Notices = append(out.Notices, "DISCARDED, as recorded")
+	case "spent":
+		out.Notices = append(out.Notices, "SPENT, as recorded")
+	}
 	if retracted {
 		out.Strength = label.Strength{Why: "the record was retracted"}
 	}
 	return out
 }
 
-// noticesOf is what comes before everything else on the label.
-func noticesOf(retracted bool, reason string, known bool, said *record.Batch) []string {
+// noticesOf is what comes before what a record says on its label.
+func noticesOf(retracted bool, reason string, known bool) []string {
 	var out []string
 	if retracted {
 		out = append(out, strings.TrimSuffix("RETRACTED: "+reason, ": "))
 	}
 	if !known {
 		out = append(out, "The words of this record were redacted")
-	}
-	switch said.State {
-	case "discarded":
-		out = append(out, "DISCARDED, as recorded")
-	case "spent":
-		out = append(out, "SPENT, as recorded")
 	}
 	return out
 }

@@ -32,6 +32,7 @@ var handlers = map[string]handler{
 	"fillBottles":             fillBottles,
 	"readBatchContents":       readBatchContents,
 	"labelBatch":              labelBatch,
+	"labelSpecimen":           labelSpecimen,
 	"traceLineage":            traceLineage,
 	"traceWhereUsedOfBatch":   whereUsed(record.KindBatch, "batchId"),
 	"listAmountChanges":       listAmountChanges,

@@ -28,26 +28,39 @@ func labelBatch(s *Server, c *requestContext) (*answer, error) {
 	if err := s.mustExist(c, record.KindBatch, id); err != nil {
 		return nil, err
 	}
-	copies := c.number("copies")
-	if copies > 0 && c.mediaType != pdfType {
-		return nil, parameterFault("copies", "Copies on a sheet are for printing: send Accept: application/pdf with it.")
+	if err := c.copiesAreForPrint(); err != nil {
+		return nil, err
 	}
 	g, facts, err := s.labelFacts(c, id)
 	if err != nil {
 		return nil, err
 	}
 	capacity, from := c.capacity(g.Container(id))
-	made := label.New(facts, g.known, capacity)
+	return c.drawn(label.New(facts, g.known, capacity), func(made label.Label) any {
+		return batchLabel(id, facts.Address, capacity, from, made)
+	})
+}
+
+// copiesAreForPrint refuses copies of what is not printed.
+func (c *requestContext) copiesAreForPrint() error {
+	if c.number("copies") > 0 && c.mediaType != pdfType {
+		return parameterFault("copies", "Copies on a sheet are for printing: send Accept: application/pdf with it.")
+	}
+	return nil
+}
+
+// drawn answers with a label as a picture, to print, or as what it says.
+func (c *requestContext) drawn(made label.Label, says func(label.Label) any) (*answer, error) {
 	switch c.mediaType {
 	case svgType:
 		a := &answer{body: made.SVG()}
 		a.setHeader("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
 		return a, nil
 	case pdfType:
-		body, err := made.PDF(copies)
+		body, err := made.PDF(c.number("copies"))
 		return documentAnswer(pdfType, body, err)
 	}
-	return ok(batchLabel(id, facts.Address, capacity, from, made))
+	return ok(says(made))
 }
 
 // labelFacts reads a batch with all that it was made from. A retracted one is
@@ -57,24 +70,32 @@ func (s *Server) labelFacts(c *requestContext, id uuid.UUID) (gathering, label.F
 	if err != nil {
 		return g, label.Facts{}, err
 	}
-	found, err := c.tenant().InForceOf(c.ctx(), []uuid.UUID{id})
+	row, retracted, reason, err := asLastStated(c, id)
 	if err != nil {
 		return g, label.Facts{}, err
-	}
-	row, reason := found[id], ""
-	retracted := row.Act == ledger.Retracted
-	if retracted {
-		if stands, err := statement.OpenEntry(row.Body); err == nil {
-			reason = deref(stands.Reason)
-		}
-		if row, err = lastStated(c, id, row); err != nil {
-			return g, label.Facts{}, err
-		}
 	}
 	if err := g.add([]postgres.Row{row}); err != nil {
 		return g, label.Facts{}, err
 	}
 	return g, g.Label(id, retracted, reason), nil
+}
+
+// asLastStated is the revision of a record in force; of a retracted one the last that
+// says something, and why it was retracted.
+func asLastStated(c *requestContext, id uuid.UUID) (row postgres.Row, retracted bool, reason string, err error) {
+	found, err := c.tenant().InForceOf(c.ctx(), []uuid.UUID{id})
+	if err != nil {
+		return row, false, "", err
+	}
+	row = found[id]
+	if row.Act != ledger.Retracted {
+		return row, false, "", nil
+	}
+	if stands, err := statement.OpenEntry(row.Body); err == nil {
+		reason = deref(stands.Reason)
+	}
+	row, err = lastStated(c, id, row)
+	return row, true, reason, err
 }
 
 // lastStated is the last revision with a statement; without words where these were

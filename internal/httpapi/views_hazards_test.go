@@ -63,6 +63,8 @@ func TestEveryViewByStateOfHazards(t *testing.T) {
 		s.seal()
 		for of, put := range map[string]string{id: coat, taken: on} {
 			views := s.viewsOf(of)
+			views["label"] = string(s.as("", "/v1/specimens/"+of+"/label").want(200).body)
+			views["label's picture"] = string(s.as("image/svg+xml", "/v1/specimens/"+of+"/label").want(200).body)
 			views["treatment's page"] = string(s.as(asPage, "/v1/treatments/"+put).want(200).body)
 			views["findings"] = string(s.as("", "/v1/treatments/"+put+"/findings").want(200).body)
 			views["findings as text"] = string(s.as(asText, "/v1/treatments/"+put+"/findings").want(200).body)

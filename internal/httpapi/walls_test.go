@@ -133,6 +133,7 @@ func wallCalls(w world) map[string]wallCall {
 		"fillBottles":           {path: "/v1/batches/" + w.batch + "/bottles", body: object{"bottles": array{object{"code": "b", "amount": object{"value": 1, "unit": "mL"}}}}, headers: once},
 		"readBatchContents":     {path: "/v1/batches/" + w.batch + "/contents"},
 		"labelBatch":            {path: "/v1/batches/" + w.batch + "/label"},
+		"labelSpecimen":         {path: "/v1/specimens/" + w.specimen + "/label"},
 		"traceLineage":          {path: "/v1/batches/" + w.batch + "/lineage"},
 		"traceWhereUsedOfBatch": {path: "/v1/batches/" + w.batch + "/where-used"},
 		"listAmountChanges":     {path: "/v1/batches/" + w.batch + "/amount-changes"},

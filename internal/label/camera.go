@@ -54,5 +54,4 @@ func (w *flowing) camera(c *camera) {
 	w.right = append(w.right, box{at.x, at.y, side, side})
 	w.layout.Module = module
 	w.shapes = append(w.shapes, shape{c.dark.placed(at, module), black})
-	w.says = append(w.says, "Code for a camera: "+c.address)
 }

@@ -13,6 +13,7 @@ type Element string
 
 // The elements, in the order in which a label says them.
 const (
+	SpecimenHazard Element = "specimen-hazard"
 	Notice         Element = "notice"
 	Name           Element = "name"
 	StrengthWords  Element = "strength"

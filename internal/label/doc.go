@@ -1,5 +1,5 @@
-// Package label makes the label of a jar or bottle: what it must say, how large
-// it must be, and its picture as SVG and PDF.
+// Package label makes the label of a jar or bottle, and of a specimen or a sample:
+// what it must say, how large it must be, and its picture as SVG and PDF.
 //
 // It takes what is on record of a batch and gives what the label says, in the
 // order in which it matters at the bench, piece by piece: a small package has a

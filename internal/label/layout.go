@@ -106,10 +106,10 @@ type style struct {
 // styles are the styles of the elements; an element without one is set
 // plainly.
 var styles = map[Element]style{
-	Notice: {1.2, true, white}, Name: {1.3, true, black}, StrengthWords: {1.2, true, black},
-	StrengthNow: {1.2, true, black}, CodeText: {1.5, true, black}, ExpiresWords: {1, true, black},
-	SignalText: {1.5, true, black}, HazardText: {1, true, black}, HazardsUnknown: {1.1, true, black},
-	Elsewhere: {1, true, black},
+	SpecimenHazard: {1.2, true, black}, Notice: {1.2, true, white}, Name: {1.3, true, black},
+	StrengthWords: {1.2, true, black}, StrengthNow: {1.2, true, black}, CodeText: {1.5, true, black},
+	ExpiresWords: {1, true, black}, SignalText: {1.5, true, black}, HazardText: {1, true, black},
+	HazardsUnknown: {1.1, true, black}, Elsewhere: {1, true, black},
 }
 
 // flow sets a piece with letters scaled from the least.
@@ -131,6 +131,9 @@ func flow(c Content, size Size, side, scale float64, rows int) *flowing {
 	if !hazards {
 		w.pictograms(c.Pictograms, side, rows)
 	}
+	if c.Camera != nil {
+		w.says = append(w.says, "Code for a camera: "+c.Camera.address)
+	}
 	return w
 }
 
@@ -141,7 +144,7 @@ func isHazard(e Element) bool {
 // together gives, for elements that share a paragraph, the element that
 // begins it.
 var together = map[Element]Element{
-	HazardText: HazardText, ClassWarned: ClassWarned, PrecautionText: PrecautionText,
+	SpecimenHazard: SpecimenHazard, HazardText: HazardText, ClassWarned: ClassWarned, PrecautionText: PrecautionText,
 	MadeWords: MadeWords, CheckWords: MadeWords, MadeFrom: MadeWords,
 	Completing: Completing, Deference: Completing, OwnerName: Completing,
 }

@@ -51,39 +51,45 @@ func TestEverythingStandsOnThePaper(t *testing.T) {
 		f := drawFacts(t)
 		l := New(f, material.Builtin(), rapid.SampledFrom([]float64{2, 8, 25, 100, 250, 2000, 20_000}).Draw(t, "capacity"))
 		for _, p := range l.Pieces {
-			var printed strings.Builder
-			var lines []box
-			for _, line := range p.picture.lines {
-				printed.WriteString(line.text)
-				b := box{line.at.x, line.at.y - 0.75*line.size, line.width, 0.95 * line.size}
-				if b.x < 0 || b.y < 0 || b.x+b.w > p.picture.width || b.y+b.h > p.picture.height {
-					t.Fatalf("%s: %q leaves the paper: %+v of %v × %v", p.Place, line.text, b, p.picture.width, p.picture.height)
-				}
-				lines = append(lines, b)
-			}
-			all := squeezed(printed.String())
-			for _, s := range p.Content.Says {
-				if !strings.Contains(all, strings.TrimSuffix(squeezed(s.Text), ".")) {
-					t.Fatalf("%s: %q is not printed whole: %q", p.Place, s.Text, all)
-				}
-			}
-			for _, b := range taken(p) {
-				if b.x < 0 || b.y < -1e-9 || b.x+b.w > p.picture.width+1e-9 || b.y+b.h > p.picture.height {
-					t.Fatalf("%s: %+v leaves the paper of %v × %v", p.Place, b, p.picture.width, p.picture.height)
-				}
-				if i := slices.IndexFunc(lines, func(line box) bool { return overlap(b, line) }); i >= 0 {
-					t.Fatalf("%s: %q stands on a pictogram or on the code", p.Place, p.picture.lines[i].text)
-				}
-			}
-			for i, a := range lines {
-				for j, b := range lines[:i] {
-					if overlap(a, b) {
-						t.Fatalf("%s: %q stands on %q", p.Place, p.picture.lines[i].text, p.picture.lines[j].text)
-					}
-				}
-			}
+			standsOnThePaper(t, p)
 		}
 	})
+}
+
+// standsOnThePaper fails where something of a piece is cut, leaves the paper or overlaps.
+func standsOnThePaper(t rapid.TB, p Piece) {
+	t.Helper()
+	var printed strings.Builder
+	var lines []box
+	for _, line := range p.picture.lines {
+		printed.WriteString(line.text)
+		b := box{line.at.x, line.at.y - 0.75*line.size, line.width, 0.95 * line.size}
+		if b.x < 0 || b.y < 0 || b.x+b.w > p.picture.width || b.y+b.h > p.picture.height {
+			t.Fatalf("%s: %q leaves the paper: %+v of %v × %v", p.Place, line.text, b, p.picture.width, p.picture.height)
+		}
+		lines = append(lines, b)
+	}
+	all := squeezed(printed.String())
+	for _, s := range p.Content.Says {
+		if !strings.Contains(all, strings.TrimSuffix(squeezed(s.Text), ".")) {
+			t.Fatalf("%s: %q is not printed whole: %q", p.Place, s.Text, all)
+		}
+	}
+	for _, b := range taken(p) {
+		if b.x < 0 || b.y < -1e-9 || b.x+b.w > p.picture.width+1e-9 || b.y+b.h > p.picture.height {
+			t.Fatalf("%s: %+v leaves the paper of %v × %v", p.Place, b, p.picture.width, p.picture.height)
+		}
+		if i := slices.IndexFunc(lines, func(line box) bool { return overlap(b, line) }); i >= 0 {
+			t.Fatalf("%s: %q stands on a pictogram or on the code", p.Place, p.picture.lines[i].text)
+		}
+	}
+	for i, a := range lines {
+		for j, b := range lines[:i] {
+			if overlap(a, b) {
+				t.Fatalf("%s: %q stands on %q", p.Place, p.picture.lines[i].text, p.picture.lines[j].text)
+			}
+		}
+	}
 }
 
 func squeezed(text string) string { return strings.ReplaceAll(text, " ", "") }

@@ -41,7 +41,7 @@ func (l Label) SVG() []byte {
 // title names the label.
 func (l Label) title() string {
 	c := l.Pieces[len(l.Pieces)-1].Content
-	return "Label " + c.text(CodeText) + ": " + c.text(Name)
+	return strings.TrimSuffix("Label "+c.text(CodeText)+": "+c.text(Name), ": ")
 }
 
 // description is all that the pieces say.

@@ -55,7 +55,7 @@ var readers = map[string][]string{
 	"recordId": {"readCompleteness", "listRevisions", "readRecord"},
 	"specimenId": {"readPresentState", "planRemoval", "assessSuitability", "readTravelTemperature", "drawTimeline",
 		"listTreatmentsOfSpecimen", "readSpecimenProvenance",
-		"summarizeSpecimen", "readSpecimenSheet", "packSpecimen", "readSpecimen"},
+		"summarizeSpecimen", "readSpecimenSheet", "packSpecimen", "labelSpecimen", "readSpecimen"},
 	"treatmentId": {"readTreatment", "listFindingsOfTreatment", "readTreatmentProvenance"},
 	"": {"reportReversibleTreatments", "reportIncompleteRecords", "reportSuitability", "listChanges",
 		"exportRecords", "exportDarwinCore"},
