@@ -37,23 +37,20 @@ func ProblemStatuses(op *openapi3.Operation) []int {
 }
 
 // Codes are the codes of an operation's problems, by their statuses: those of the groups
-// of x-problem-codes that hold for the operation, as far as it has their statuses.
+// of x-problem-codes that are of the operation, as far as it has their statuses.
 func Codes(doc *openapi3.T, op *openapi3.Operation) map[int][]string {
-	path := pathOf(doc, op)
+	words := wordsOf(op, pathOf(doc, op))
 	groups, _ := doc.Extensions["x-problem-codes"].(map[string]any)
 	codes := map[int][]string{}
 	for name, group := range groups {
 		byStatus, _ := group.(map[string]any)
-		if !holds(name, path, op) {
+		if !slices.ContainsFunc(texts(byStatus["of"], name), func(word string) bool { return words[word] }) {
 			continue
 		}
 		for key, listed := range byStatus {
 			status, err := strconv.Atoi(key)
-			if err != nil || !slices.Contains(ProblemStatuses(op), status) {
-				continue
-			}
-			for _, code := range listed.([]any) {
-				codes[status] = append(codes[status], code.(string))
+			if err == nil && slices.Contains(ProblemStatuses(op), status) {
+				codes[status] = append(codes[status], texts(listed)...)
 			}
 		}
 	}
@@ -64,33 +61,36 @@ func Codes(doc *openapi3.T, op *openapi3.Operation) map[int][]string {
 	return codes
 }
 
-// holds tells whether a group of codes is of an operation.
-func holds(group, path string, op *openapi3.Operation) bool {
-	switch group {
-	case "every":
-		return true
-	case "compute":
-		return slices.Contains(op.Tags, "compute") || path == "/v1/treatment-checks"
-	case "statements":
-		return !slices.Contains(op.Tags, "compute")
-	case "body":
-		return op.RequestBody != nil || slices.Contains(ProblemStatuses(op), 422)
-	case "pages":
-		return takes(op, "cursor")
-	case "creates":
-		return takes(op, "Idempotency-Key")
-	case "keyed", "stale", "quantities":
-		return true // their statuses are of no other operations
+// texts are the texts of a list, or otherwise where there is no list.
+func texts(list any, otherwise ...string) []string {
+	items, is := list.([]any)
+	if !is {
+		return otherwise
 	}
-	if status, err := strconv.Atoi(group); err == nil {
-		return slices.Contains(ProblemStatuses(op), status)
+	found := make([]string, len(items))
+	for i, item := range items {
+		found[i], _ = item.(string)
 	}
-	words := strings.Split(strings.TrimPrefix(path, "/v1"), "/")
-	return slices.Contains(words, group)
+	return found
 }
 
-func takes(op *openapi3.Operation, parameter string) bool {
-	return slices.ContainsFunc(op.Parameters, func(p *openapi3.ParameterRef) bool { return p.Value.Name == parameter })
+// wordsOf are the words by which groups of codes name an operation: its id, the segments
+// of its path, its parameters, the statuses of its problems, and whether it takes a body.
+func wordsOf(op *openapi3.Operation, path string) map[string]bool {
+	words := map[string]bool{"every": true, op.OperationID: true}
+	for segment := range strings.SplitSeq(path, "/") {
+		words[segment] = true
+	}
+	for _, p := range op.Parameters {
+		words[p.Value.Name] = true
+	}
+	for _, status := range ProblemStatuses(op) {
+		words[strconv.Itoa(status)] = true
+	}
+	if op.RequestBody != nil {
+		words["body"], words["json"] = true, op.RequestBody.Value.Content["application/json"] != nil
+	}
+	return words
 }
 
 func pathOf(doc *openapi3.T, op *openapi3.Operation) string {

@@ -65,7 +65,7 @@ func (s *Server) describe(faults fault.List, a *answer, p map[string]any) {
 	if len(faults) == 1 && first.Pointer == "" && first.Parameter == "" || first.Extra != nil {
 		slug = first.Code
 	}
-	p["type"], p["code"], p["title"] = problemType(slug), slug, titleOf(slug, first.Kind)
+	p["type"], p["code"], p["title"] = problemType(slug), slug, titleOf(slug, faults)
 	p["detail"] = first.Detail
 	if len(faults) > 1 {
 		p["detail"] = fmt.Sprintf("%d faults; see errors. The first: %s", len(faults), first.Detail)

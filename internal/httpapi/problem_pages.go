@@ -75,14 +75,16 @@ var particular = map[string]struct{ title, advice string }{
 		"Send it again after the seconds in Retry-After; if the first one succeeded, its record is answered."},
 }
 
-// titleOf is the title of a problem with this code, of a fault of this kind: what is
-// particular to it, the kind's where the code is that of the kind, or the code in words.
-func titleOf(code string, kind fault.Kind) string {
-	if p, known := particular[code]; known {
+// titleOf is the title of a problem with this code: what is particular to the code of all
+// its faults, their kind's where the problem's code is that of the kind, or the code in words.
+func titleOf(code string, faults fault.List) string {
+	first := faults[0]
+	other := func(f *fault.Fault) bool { return f.Code != first.Code }
+	if p, known := particular[first.Code]; known && !slices.ContainsFunc(faults, other) {
 		return p.title
 	}
-	if code == statuses[kind].slug {
-		return statuses[kind].title
+	if known := statuses[first.Kind]; code == known.slug {
+		return known.title
 	}
 	return inWords(code)
 }
@@ -121,6 +123,9 @@ var problemPages = sync.OnceValues(func() (map[string]string, error) {
 		"and what to do at /problems/CODE.\n\n"
 	pages := map[string]string{}
 	for _, code := range slices.Sorted(maps.Keys(texts)) {
+		if operations[code] == "" {
+			continue // the code of a kind whose problems always have one of their own
+		}
 		list += code + ": " + operations[code] + "\n"
 		pages["/problems/"+code] = texts[code] + "\nOperations: " + operations[code] + ".\n"
 	}
@@ -173,7 +178,8 @@ func operationsByCode(doc *openapi3.T) map[string]string {
 		}
 	}
 	said := map[string]string{"path-unknown": "any path that is in no operation",
-		"method-not-allowed": "any path, with a method that it does not take"}
+		"method-not-allowed": "any path, with a method that it does not take",
+		"ror-check-digits": "none; the command that sets up an institution", "ror-malformed": "none; the command that sets up an institution"}
 	for code, operations := range of {
 		slices.Sort(operations)
 		said[code] = strings.Join(operations, ", ")
