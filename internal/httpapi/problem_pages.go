@@ -179,7 +179,7 @@ func operationsByCode(doc *openapi3.T) map[string]string {
 	}
 	said := map[string]string{"path-unknown": "any path that is in no operation",
 		"method-not-allowed": "any path, with a method that it does not take",
-		"ror-check-digits": "none; the command that sets up an institution", "ror-malformed": "none; the command that sets up an institution"}
+		"ror-check-digits":   "none; the command that sets up an institution", "ror-malformed": "none; the command that sets up an institution"}
 	for code, operations := range of {
 		slices.Sort(operations)
 		said[code] = strings.Join(operations, ", ")
