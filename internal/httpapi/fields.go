@@ -66,7 +66,8 @@ func orEmpty(s *openapi3.Schema) *openapi3.Schema {
 }
 
 // appendWanted appends a value without the members that are not wanted. What the
-// contract requires always stays, so that a partial answer is still a valid one.
+// contract requires always stays, and so does the member of a choice, so that a partial
+// answer is still a valid one.
 func (w wantedFields) appendWanted(out []byte, value jsontext.Value, schema *openapi3.Schema) ([]byte, error) {
 	switch value.Kind() {
 	case '[':
@@ -115,7 +116,7 @@ func (w wantedFields) appendObject(out []byte, object jsontext.Value, schema *op
 			return nil, err
 		}
 		below, wanted := w[key]
-		if !wanted && !slices.Contains(schema.Required, key) {
+		if !wanted && !slices.Contains(schema.Required, key) && schema.MinProps == 0 {
 			continue
 		}
 		if !first {

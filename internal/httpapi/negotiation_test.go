@@ -108,6 +108,19 @@ func TestFields(t *testing.T) {
 	s.do(http.MethodGet, path+"?fields=id,,kind", nil).wantProblem(400, "malformed-request")
 }
 
+// TestAPartKeepsTheMemberOfAChoice: without it the answer would have a choice of nothing.
+func TestAPartKeepsTheMemberOfAChoice(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	coat := treatment(s.create("/v1/specimens", specimen("LV.1")).id(), "coating", "2001")
+	coat["materials"] = array{object{"used": object{"material": object{"id": "shellac"}}, "role": "coating"}}
+	path := "/v1/treatments/" + s.create("/v1/treatments", coat).id()
+	part := s.do(http.MethodGet, path+"?fields=statement.materials.used.batch.id", nil).want(200)
+	if part.at("statement", "materials", 0, "used", "material", "id") != "shellac" {
+		t.Errorf("got %s, want what was used", part.body)
+	}
+}
+
 // Whoever accepts gzip gets it, with a tag of its own, which is as good as the
 // other for asking and for changing.
 func TestCompression(t *testing.T) {
