@@ -75,7 +75,8 @@ func TestWhatKeepsALimitFromDeciding(t *testing.T) {
 	}{
 		{littleAcetone, "DE", "DE", api.YesNoUnknown},
 		{`"ethanol-96", "amount": {"value": 5, "unit": "mL"}`, "GB", "GB", api.YesNoNo},
-		{littleAcetone + `}, {"material": "white-spirit-stoddard-solvent", "amount": {"value": 0.01, "unit": "mL"}`, "GB", "GB", api.YesNoUnknown},
+		{littleAcetone + `}, {"material": "white-spirit-stoddard-solvent", "amount": {"value": 0.01, "unit": "mL"}`,
+			"GB", "GB", api.YesNoUnknown},
 	} {
 		a, err := asked(t, calculation.Vapour, brushing(c.solvent, `"country": "`+c.country+`",`))
 		if err != nil {

@@ -185,24 +185,31 @@ func asked() map[string][]string {
 		`"strength":{"basis":"mass-fraction","value":$3}}},"amount":{"value":37,"unit":"g"}}`,
 		[]string{"polyethylene-glycol", "poly-vinyl-alcohol", "shellac"}, []string{``, `,"grade":"4000"`}, []string{"water", "ethanol"},
 		[]string{"2", "40"})...)
-	all["vapour"] = append(all["vapour"], grid(`{"air":{"solvents":[{"material":"$0","concentration":{"value":$1,"unit":"$2","uncertainty":{"standard":$3}}}]$4}}`,
-		[]string{"acetone", "toluene"}, []string{"0.4", "87.5", "2100"}, []string{"[ppm]", "mg/m3"}, []string{"0.013", "7"},
-		[]string{``, `,"temperature":{"value":4,"unit":"Cel"}`,
-			`,"room":{"volume":{"value":60,"unit":"m3"},"air":{"changes":{"value":2,"unit":"1/h"}}},"after":[{"value":30,"unit":"min"}]`})...)
-	all["formaldehyde"] = append(all["formaldehyde"], grid(`{"stock":{"strength":{"basis":"$0","value":$1,"unit":"$2"},"buffered":$3},"target":$4,$5$6`+
-		`"amount":{"value":$7,"unit":"$8"}}`, []string{"mass-per-solution-volume"}, []string{"40", "4"}, []string{"g/dL"}, []string{"true", "false"},
-		[]string{`{"basis":"parts-by-volume","parts":[1,9]}`, `{"basis":"mass-fraction","value":2}`, `{"basis":"one-in","in":50}`},
-		[]string{``, `"buffer":{"monobasic":"dihydrate","dibasic":"heptahydrate"},`, `"buffer":{},`, `"buffer":{"monobasic":"monohydrate","alone":true},`}, scales[1:], []string{"3", "40", "900"},
-		[]string{"L", "kg"})...)
-	all["ethanol-water"] = append(all["ethanol-water"], grid(`{"dilution":{"stock":$0,"target":{"basis":"mass-fraction","value":$1,"unit":"%"},$2$3`+
-		`"amount":{"finished":{"value":$4,"unit":"mL"}}}}`, spirit, []string{"5", "62.4"}, scales, warmth, []string{"3", "2500"})...)
-	all["solvent-blend"] = append(all["solvent-blend"], grid(`{"by":"mass","solvents":[{"material":"$0","fraction":{"value":0.333,"unit":"1"}},`+
-		`{"material":"ethanol","fraction":{"value":0.333,"unit":"1"}},{"material":"$1","fraction":{"value":0.334,"unit":"1"}}],$2"amount":{"value":$3,"unit":"$4"}$5}`,
-		[]string{"acetone", "propan-2-ol"}, []string{"water", "toluene"}, scales, []string{"1", "40", "700000"}, []string{"g", "mL"},
-		[]string{``, `,"resin":` + resinGiven})...)
-	all["uptake"] = append(all["uptake"], grid(`{"byVolume":{"strength":{"basis":"mass-per-solution-volume","value":5,"unit":"g/dL","uncertainty":{"standard":$0}},`+
-		`"applied":{"value":$1,"unit":"mL","uncertainty":{"class":"iso-4788-b"}},"per":{"specimenMass":{"value":$2,"unit":"g"}}}}`,
-		[]string{"0.003", "0.8"}, []string{"2", "250"}, []string{"0.7", "41000"})...)
+	all["vapour"] = append(all["vapour"],
+		grid(`{"air":{"solvents":[{"material":"$0","concentration":{"value":$1,"unit":"$2","uncertainty":{"standard":$3}}}]$4}}`,
+			[]string{"acetone", "toluene"}, []string{"0.4", "87.5", "2100"}, []string{"[ppm]", "mg/m3"}, []string{"0.013", "7"},
+			[]string{``, `,"temperature":{"value":4,"unit":"Cel"}`,
+				`,"room":{"volume":{"value":60,"unit":"m3"},"air":{"changes":{"value":2,"unit":"1/h"}}},"after":[{"value":30,"unit":"min"}]`})...)
+	all["formaldehyde"] = append(all["formaldehyde"],
+		grid(`{"stock":{"strength":{"basis":"$0","value":$1,"unit":"$2"},"buffered":$3},"target":$4,$5$6`+
+			`"amount":{"value":$7,"unit":"$8"}}`, []string{"mass-per-solution-volume"}, []string{"40", "4"},
+			[]string{"g/dL"}, []string{"true", "false"},
+			[]string{`{"basis":"parts-by-volume","parts":[1,9]}`, `{"basis":"mass-fraction","value":2}`, `{"basis":"one-in","in":50}`},
+			[]string{``, `"buffer":{"monobasic":"dihydrate","dibasic":"heptahydrate"},`, `"buffer":{},`,
+				`"buffer":{"monobasic":"monohydrate","alone":true},`}, scales[1:], []string{"3", "40", "900"},
+			[]string{"L", "kg"})...)
+	all["ethanol-water"] = append(all["ethanol-water"],
+		grid(`{"dilution":{"stock":$0,"target":{"basis":"mass-fraction","value":$1,"unit":"%"},$2$3`+
+			`"amount":{"finished":{"value":$4,"unit":"mL"}}}}`, spirit, []string{"5", "62.4"}, scales, warmth, []string{"3", "2500"})...)
+	all["solvent-blend"] = append(all["solvent-blend"],
+		grid(`{"by":"mass","solvents":[{"material":"$0","fraction":{"value":0.333,"unit":"1"}},`+
+			`{"material":"ethanol","fraction":{"value":0.333,"unit":"1"}},{"material":"$1","fraction":{"value":0.334,"unit":"1"}}],$2"amount":{"value":$3,"unit":"$4"}$5}`,
+			[]string{"acetone", "propan-2-ol"}, []string{"water", "toluene"}, scales, []string{"1", "40", "700000"}, []string{"g", "mL"},
+			[]string{``, `,"resin":` + resinGiven})...)
+	all["uptake"] = append(all["uptake"],
+		grid(`{"byVolume":{"strength":{"basis":"mass-per-solution-volume","value":5,"unit":"g/dL","uncertainty":{"standard":$0}},`+
+			`"applied":{"value":$1,"unit":"mL","uncertainty":{"class":"iso-4788-b"}},"per":{"specimenMass":{"value":$2,"unit":"g"}}}}`,
+			[]string{"0.003", "0.8"}, []string{"2", "250"}, []string{"0.7", "41000"})...)
 	return all
 }
 

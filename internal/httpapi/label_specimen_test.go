@@ -38,7 +38,8 @@ func TestLabelOfASampleBeginsWithTheHazards(t *testing.T) {
 	}{
 		{"known", array{object{"hazard": "arsenic", "status": "known"}, object{"hazard": "lead", "status": "not-examined"}},
 			"specimen-hazard: The specimen is known to hold arsenic", true},
-		{"suspected", array{object{"hazard": "mercury", "status": "suspected"}}, "specimen-hazard: The specimen is suspected to hold mercury", true},
+		{"suspected", array{object{"hazard": "mercury", "status": "suspected"}},
+			"specimen-hazard: The specimen is suspected to hold mercury", true},
 		{"not examined", usualHazardsOfAll("not-examined"), "hazards-unknown: The specimen was not examined for arsenic", false},
 		{"not recorded", nil, "hazards-unknown: Hazards not recorded: arsenic, mercury", false},
 		{"none", usualHazardsOfAll("none-found"), "code: LB.none.s", false},
@@ -93,19 +94,23 @@ func TestLabelOfAPart(t *testing.T) {
 	twin := specimen("LP.2")
 	twin["hazards"] = array{object{"hazard": "lead", "status": "known"}}
 	stands := s.create("/v1/specimens", twin)
-	s.do(http.MethodPost, "/v1/specimens/"+split.id()+"/merge", object{"into": object{"id": stands.id()}, "reason": "One bone."}, anyTag).want(201)
+	s.do(http.MethodPost, "/v1/specimens/"+split.id()+"/merge", object{"into": object{"id": stands.id()}, "reason": "One bone."},
+		anyTag).want(201)
 	got = strings.Join(labelSays(s.as("", path).want(200)), "\n")
-	if !strings.Contains(got, "hold asbestos") || !strings.Contains(got, "hold lead") || !strings.Contains(got, "notice: MERGED: LP.2 stands for the specimen") {
+	if !strings.Contains(got, "hold asbestos") || !strings.Contains(got, "hold lead") ||
+		!strings.Contains(got, "notice: MERGED: LP.2 stands for the specimen") {
 		t.Errorf("got %s, want the hazards of both, and that it was merged", got)
 	}
 	s.do(http.MethodPost, "/v1/specimens/"+split.id()+"/merge/undoing", object{"reason": "Two bones."}, anyTag).want(201)
 	s.do(http.MethodPost, "/v1/records/"+split.id()+"/retraction", object{"reason": "The wrong bone."}, anyTag).want(201)
 	says := labelSays(s.as("", path).want(200))
-	if got = strings.Join(says, "\n"); !strings.Contains(says[0], "known to hold asbestos") || !strings.Contains(got, "notice: RETRACTED: The wrong bone.") {
+	if got = strings.Join(says, "\n"); !strings.Contains(says[0], "known to hold asbestos") ||
+		!strings.Contains(got, "notice: RETRACTED: The wrong bone.") {
 		t.Errorf("got %s, want its hazard first, and that it was retracted", got)
 	}
 	s.do(http.MethodPost, "/v1/records/"+split.id()+"/redaction", object{"reason": "Asked for."}, anyTag).want(201)
-	if got = strings.Join(labelSays(s.as("", path).want(200)), "\n"); !strings.Contains(got, "redacted") || !strings.Contains(got, "code: Number not known") ||
+	if got = strings.Join(labelSays(s.as("", path).want(200)), "\n"); !strings.Contains(got, "redacted") ||
+		!strings.Contains(got, "code: Number not known") ||
 		!strings.Contains(got, "Hazards not recorded") || strings.Contains(got, "wrong bone") {
 		t.Errorf("got %s, want it said that the words were redacted, and none of them", got)
 	}

@@ -215,7 +215,8 @@ func TestWhatWasBelievedHasTheMergesOfThen(t *testing.T) {
 		t.Errorf("got %v of the part, want what was before the split", partAs)
 	}
 	list := s.do(http.MethodGet, "/v1/specimens/"+part+"/treatments?believedAt="+split, nil)
-	if list.at("items", 0, "statedAbout", "specimen", "id") != field || list.at("items", 0, "statedAbout", "because") != "split" || list.at("items", 0, "statedAbout", "certain") != true {
+	if list.at("items", 0, "statedAbout", "specimen", "id") != field ||
+		list.at("items", 0, "statedAbout", "because") != "split" || list.at("items", 0, "statedAbout", "certain") != true {
 		t.Errorf("got %s, want the record that it was stated about, and why it is here", list.body)
 	}
 }

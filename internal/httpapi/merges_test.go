@@ -62,7 +62,8 @@ func TestMergeAndItsUndoing(t *testing.T) {
 	if got := list.ids(); !slices.Equal(got, []string{old, own}) {
 		t.Fatalf("got %v, want both treatments by date", got)
 	}
-	if list.at("items", 0, "statedAbout", "specimen", "id") != field.id() || list.at("items", 0, "statedAbout", "because") != "merged" || list.at("items", 1, "statedAbout") != nil {
+	if list.at("items", 0, "statedAbout", "specimen", "id") != field.id() ||
+		list.at("items", 0, "statedAbout", "because") != "merged" || list.at("items", 1, "statedAbout") != nil {
 		t.Errorf("got %s, want the first marked with the record that it was stated about", list.body)
 	}
 	if got := s.treatmentsOf(field.id()); !slices.Equal(got, []string{old}) {

@@ -43,7 +43,8 @@ func TestAPartInheritsItsHistory(t *testing.T) {
 		t.Fatalf("got %v, want %v", got, want)
 	}
 	for i, certain := range []any{true, true, false} {
-		if list.at("items", i, "statedAbout", "because") != "split" || list.at("items", i, "statedAbout", "specimen", "id") != whole || list.at("items", i, "statedAbout", "certain") != certain {
+		if list.at("items", i, "statedAbout", "because") != "split" ||
+			list.at("items", i, "statedAbout", "specimen", "id") != whole || list.at("items", i, "statedAbout", "certain") != certain {
 			t.Errorf("item %d: got %v, want it inherited, certain: %v", i, list.at("items", i, "statedAbout"), certain)
 		}
 	}

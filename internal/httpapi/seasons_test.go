@@ -43,13 +43,15 @@ func TestSeasonsOfAnInstitution(t *testing.T) {
 		patched := m.do(http.MethodPost, "/v1/records/"+made.id()+"/amendments", object{"reason": "Another card.",
 			"statement": object{"dates": object{"edtf": "1962-21"}}}, anyTag, asPatch).want(201)
 		says("a patch", patched.at("statement", "dates", "edtf"), c.otherWise)
-		group := object{"statement": treatment(bone, "cleaning", "1962-22"), "alsoOn": array{object{"specimen": object{"id": m.create("/v1/specimens", specimen("SE.2")).id()}}}}
+		group := object{"statement": treatment(bone, "cleaning", "1962-22"),
+			"alsoOn": array{object{"specimen": object{"id": m.create("/v1/specimens", specimen("SE.2")).id()}}}}
 		both := m.do(http.MethodPost, "/v1/group-treatments", group, header{"Idempotency-Key", "seasons"}).want(201)
 		says("a group", both.at("items", 1, "statement", "dates", "edtf"), c.months)
 		asked := object{"statement": treatment(bone, "filling", "1962-22"), "source": object{"system": "catalogue", "recordId": "1"}}
 		stated := m.do(http.MethodPost, "/v1/treatments", asked).want(201)
 		says("a source", stated.at("statement", "dates", "edtf"), c.months)
-		if again := m.do(http.MethodPost, "/v1/treatments", asked); again.status != 200 && again.status != 201 || again.at("id") != stated.at("id") {
+		if again := m.do(http.MethodPost, "/v1/treatments", asked); again.status != 200 && again.status != 201 ||
+			again.at("id") != stated.at("id") {
 			t.Errorf("%q: a source's statement sent again: %d %s", c.half, again.status, again.body)
 		}
 		m.seal()

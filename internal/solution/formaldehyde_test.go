@@ -213,18 +213,25 @@ func TestFormaldehydeFaults(t *testing.T) {
 		f       Formaldehyde
 		pointer string
 	}{
-		"two targets":     {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent, ByMass: percent}, Amount: litre}, "/target"},
-		"no target":       {Formaldehyde{Stock: stock37(""), Amount: litre}, "/target"},
-		"over 100 %":      {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: quantity.New("101", quantity.Percent)}, Amount: litre}, "/target"},
-		"above the stock": {Formaldehyde{Stock: stock37("1.083"), Target: FormaldehydeTarget{PerVolume: quantity.New("45", quantity.GramsPerDL)}, Amount: litre}, "/target"},
+		"two targets": {Formaldehyde{Stock: stock37(""),
+			Target: FormaldehydeTarget{AsSupplied: percent, ByMass: percent}, Amount: litre}, "/target"},
+		"no target": {Formaldehyde{Stock: stock37(""), Amount: litre}, "/target"},
+		"over 100 %": {Formaldehyde{Stock: stock37(""),
+			Target: FormaldehydeTarget{AsSupplied: quantity.New("101", quantity.Percent)}, Amount: litre}, "/target"},
+		"above the stock": {Formaldehyde{Stock: stock37("1.083"),
+			Target: FormaldehydeTarget{PerVolume: quantity.New("45", quantity.GramsPerDL)}, Amount: litre}, "/target"},
 		"no density known": {Formaldehyde{Stock: FormaldehydeStock{ByMass: quantity.New("45", quantity.Percent)},
 			Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre}, "/stock/density"},
 		"by mass needs a mass": {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{ByMass: quantity.New("4", quantity.Percent)}, Amount: litre}, "/amount/unit"},
 		"no such salt":         {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre, Buffer: &PhosphateBuffer{Monobasic: Heptahydrate}}, "/buffer/monobasic"},
-		"no such salt meant":   {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre, Buffer: &PhosphateBuffer{MonobasicMeant: Dodecahydrate}}, "/buffer/monobasicMeant"},
-		"alone, but neither":   {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre, Buffer: &PhosphateBuffer{Alone: true}}, "/buffer/alone"},
-		"alone, but both":      {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: litre, Buffer: &PhosphateBuffer{Alone: true, Monobasic: Anhydrous, Dibasic: Anhydrous}}, "/buffer/alone"},
-		"nothing to make":      {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: quantity.New("0", "L")}, "/amount"},
+		"no such salt meant": {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent},
+			Amount: litre, Buffer: &PhosphateBuffer{MonobasicMeant: Dodecahydrate}}, "/buffer/monobasicMeant"},
+		"alone, but neither": {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent},
+			Amount: litre, Buffer: &PhosphateBuffer{Alone: true}}, "/buffer/alone"},
+		"alone, but both": {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent},
+			Amount: litre, Buffer: &PhosphateBuffer{Alone: true, Monobasic: Anhydrous, Dibasic: Anhydrous}},
+			"/buffer/alone"},
+		"nothing to make": {Formaldehyde{Stock: stock37(""), Target: FormaldehydeTarget{AsSupplied: percent}, Amount: quantity.New("0", "L")}, "/amount"},
 	} {
 		_, err := ComputeFormaldehyde(tt.f)
 		found := false
@@ -289,7 +296,8 @@ func TestFormalinRounded(t *testing.T) {
 		t.Errorf("by mass: got %+v, want 54 g of 500", a.AsRounded)
 	}
 	steps := strings.Join(a.Steps, "\n")
-	for _, want := range []string{"to zero, and pour in the stock until it shows 54 g", "disodium hydrogen phosphate", "Set the scale to zero, and pour that and the rest of the water in until it shows 446 g",
+	for _, want := range []string{"to zero, and pour in the stock until it shows 54 g", "disodium hydrogen phosphate",
+		"Set the scale to zero, and pour that and the rest of the water in until it shows 446 g",
 		"% by mass, phosphate-buffered"} {
 		if !strings.Contains(steps, want) {
 			t.Errorf("steps: got %s, want %q among them", steps, want)

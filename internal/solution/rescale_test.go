@@ -161,14 +161,17 @@ func TestScaledRecipeFaults(t *testing.T) {
 		in            MakeUpInput
 		code, pointer string
 	}{
-		"volume of what has no density":   {scaling(Wanted{Finished: quantity.New("1", "L")}, salt, water), "density-needed", "/amount/finished"},
-		"mass of a heap":                  {scaling(gram("100"), water, heap), "density-needed", "/amount/finished"},
-		"solvent":                         {scaling(Wanted{Solvent: quantity.New("1", "L")}, water), "amount-of-recipe", "/amount/solvent"},
-		"no amount":                       {scaling(Wanted{}, water), "amount-one-of", "/amount"},
-		"an amount of a part is missing":  {scaling(gram("100"), Content{Component: salt.Component}), "quantity-missing", "/resin/recipe/parts/0/amount"},
-		"an amount of a part has no size": {scaling(gram("100"), written("salt", Solid, 0, "4", "Cel")), "unit-kind", "/resin/recipe/parts/0/amount/unit"},
-		"too little to show":              {scaling(gram("0.000001"), salt, written("b", Solid, 0, "900000", "g")), "", ""},
-		"more than there is":              {scaling(Wanted{OnHand: quantity.New("500000", "g")}, salt, written("b", Solid, 0, "900000", "g")), "out-of-range", "/amount/onHand"},
+		"volume of what has no density": {scaling(Wanted{Finished: quantity.New("1", "L")}, salt, water), "density-needed", "/amount/finished"},
+		"mass of a heap":                {scaling(gram("100"), water, heap), "density-needed", "/amount/finished"},
+		"solvent":                       {scaling(Wanted{Solvent: quantity.New("1", "L")}, water), "amount-of-recipe", "/amount/solvent"},
+		"no amount":                     {scaling(Wanted{}, water), "amount-one-of", "/amount"},
+		"an amount of a part is missing": {scaling(gram("100"), Content{Component: salt.Component}),
+			"quantity-missing", "/resin/recipe/parts/0/amount"},
+		"an amount of a part has no size": {scaling(gram("100"), written("salt", Solid, 0, "4", "Cel")), "unit-kind",
+			"/resin/recipe/parts/0/amount/unit"},
+		"too little to show": {scaling(gram("0.000001"), salt, written("b", Solid, 0, "900000", "g")), "", ""},
+		"more than there is": {scaling(Wanted{OnHand: quantity.New("500000", "g")}, salt, written("b",
+			Solid, 0, "900000", "g")), "out-of-range", "/amount/onHand"},
 	} {
 		if tt.code == "" {
 			tt.in.Instruments, tt.code, tt.pointer = gramScale("0.1"), "below-readability", "/amount/finished"

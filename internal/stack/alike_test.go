@@ -145,11 +145,14 @@ func TestWhatComesOffByCase(t *testing.T) {
 		redissolves, off stack.Answer
 		named, reachable bool // a liquid is named, and a step can reach it
 	}{
-		"by the tables":             {nil, nil, copolymer, stack.Yes, stack.Yes, true, true},
-		"a network":                 {nil, nil, epoxy, stack.No, stack.No, false, false},
-		"below a network":           {[]stack.Treatment{put("o", stack.Coating, "skull", "2001", of(epoxy))}, nil, copolymer, stack.Yes, stack.No, false, false},
-		"below a network in part":   {[]stack.Treatment{put("o", stack.Coating, "skull/orbit", "2001", of(epoxy))}, nil, copolymer, stack.Yes, stack.Partial, true, true},
-		"beside a network":          {[]stack.Treatment{put("o", stack.Coating, "jaw", "2001", of(epoxy))}, nil, copolymer, stack.Yes, stack.Yes, true, true},
+		"by the tables": {nil, nil, copolymer, stack.Yes, stack.Yes, true, true},
+		"a network":     {nil, nil, epoxy, stack.No, stack.No, false, false},
+		"below a network": {[]stack.Treatment{put("o", stack.Coating, "skull", "2001", of(epoxy))}, nil,
+			copolymer, stack.Yes, stack.No, false, false},
+		"below a network in part": {[]stack.Treatment{put("o", stack.Coating, "skull/orbit", "2001", of(epoxy))},
+			nil, copolymer, stack.Yes, stack.Partial, true, true},
+		"beside a network": {[]stack.Treatment{put("o", stack.Coating, "jaw", "2001", of(epoxy))}, nil,
+			copolymer, stack.Yes, stack.Yes, true, true},
 		"no effect":                 {nil, []stack.Treatment{onL("2005", "no-effect")}, copolymer, stack.Unknown, stack.Unknown, false, true},
 		"no effect, an older test":  {nil, []stack.Treatment{onL("1990", "no-effect")}, copolymer, stack.Yes, stack.Yes, true, true},
 		"dissolves a network":       {nil, []stack.Treatment{onL("2005", "dissolves")}, epoxy, stack.Yes, stack.Partial, true, true},
