@@ -127,7 +127,7 @@ func TestJudged(t *testing.T) {
 	for _, op := range operations(doc) {
 		byID[op.id] = op
 	}
-	problem := `{"type":"tag:meniscus.example,2026:problem/unavailable","code":"unavailable","title":"t","status":503,"detail":"d","instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10"}`
+	problem := `{"type":"tag:meniscus.example,2026:problem/database-unavailable","code":"database-unavailable","title":"t","status":503,"detail":"d","instance":"urn:uuid:0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a10"}`
 	head := func(pairs ...string) http.Header {
 		h := http.Header{}
 		for i := 0; i < len(pairs); i += 2 {
@@ -156,6 +156,9 @@ func TestJudged(t *testing.T) {
 		"503 without":          {byID["listPeople"], "/v1/people", reply{503, head("Content-Type", "application/problem+json"), []byte(problem)}, "Retry-After"},
 		"Retry-After no number": {byID["listPeople"], "/v1/people",
 			reply{503, head("Content-Type", "application/problem+json", "Retry-After", "soon"), []byte(problem)}, "Retry-After"},
+		"a code of another's": {byID["listPeople"], "/v1/people",
+			reply{503, head("Content-Type", "application/problem+json", "Retry-After", "1"),
+				[]byte(strings.ReplaceAll(problem, "database-unavailable", "streams-full"))}, "not listed for listPeople 503"},
 		"201 without Location": {byID["createPerson"], "/v1/people", reply{201, head("ETag", `"1"`), nil}, "Location"},
 		"no HTTP, taken":       {live, "/livez%zz", reply{200, head(), nil}, "no HTTP request"},
 		"a head too long":      {live, longer, reply{431, head("Content-Type", "text/plain; charset=utf-8"), []byte("431")}, ""},
