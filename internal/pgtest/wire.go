@@ -6,7 +6,9 @@ import (
 	"io"
 	"net"
 	"sync"
+	"sync/atomic"
 	"syscall"
+	"time"
 
 	"github.com/jackc/pgx/v5/pgproto3"
 	"github.com/jackc/pgx/v5/pgxpool"
@@ -119,6 +121,10 @@ type wireConn struct {
 	wire *Wire
 	mu   sync.Mutex
 	cut  bool
+
+	reading sync.Mutex   // held while the connection is read
+	cutting atomic.Bool  // what is read is heard by the cut and not by the client
+	heard   bytes.Buffer // what a read took that was at work when the cut began
 }
 
 func (c *wireConn) severed() bool {
@@ -150,6 +156,7 @@ func (c *wireConn) cutAt(p []byte, sent Sent) (n int, err error) {
 	case SentHalf:
 		n, _ = c.Conn.Write(p[:len(p)/2])
 	case SentAll:
+		c.cutting.Store(true)
 		n, err = c.Conn.Write(p)
 		c.swallow(syncs(p))
 		return n, err
@@ -174,9 +181,14 @@ func syncs(p []byte) (n int) {
 }
 
 // swallow reads the server's replies until it was ready n times, or the connection
-// ends.
+// ends. A client whose write takes long reads beside it: that read is ended first, and
+// what it took is a part of the replies.
 func (c *wireConn) swallow(n int) {
-	replies := pgproto3.NewFrontend(c.Conn, io.Discard)
+	_ = c.Conn.SetReadDeadline(time.Unix(1, 0))
+	c.reading.Lock()
+	defer c.reading.Unlock()
+	_ = c.Conn.SetReadDeadline(time.Time{})
+	replies := pgproto3.NewFrontend(io.MultiReader(&c.heard, c.Conn), io.Discard)
 	for n > 0 {
 		message, err := replies.Receive()
 		if err != nil {
@@ -192,9 +204,19 @@ func (c *wireConn) Read(p []byte) (int, error) {
 	if c.severed() {
 		return 0, io.EOF
 	}
-	n, err := c.Conn.Read(p)
+	n, err := c.read(p)
 	if c.severed() {
 		return 0, io.EOF
+	}
+	return n, err
+}
+
+func (c *wireConn) read(p []byte) (int, error) {
+	c.reading.Lock()
+	defer c.reading.Unlock()
+	n, err := c.Conn.Read(p)
+	if c.cutting.Load() {
+		c.heard.Write(p[:n])
 	}
 	return n, err
 }

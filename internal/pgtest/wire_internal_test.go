@@ -1,0 +1,57 @@
+package pgtest
+
+import (
+	"io"
+	"net"
+	"runtime"
+	"testing"
+
+	"github.com/jackc/pgx/v5/pgproto3"
+)
+
+// A client that reads beside its write, as pgx does when a write takes long, may take the
+// replies that the cut waits for.
+func TestWireIsCutWhileItsClientReads(t *testing.T) {
+	t.Parallel()
+	ours, server := net.Pipe()
+	defer server.Close()
+	wire := &Wire{}
+	wire.Cut(1, SentAll)
+	c := &wireConn{Conn: ours, wire: wire}
+
+	read := make(chan error)
+	go func() {
+		_, err := c.Read(make([]byte, 8192))
+		read <- err
+	}()
+	for c.reading.TryLock() {
+		c.reading.Unlock()
+		runtime.Gosched()
+	}
+	query, err := (&pgproto3.Query{String: "select 1"}).Encode(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	go answerReady(t, server)
+	if n, err := c.Write(query); n != len(query) || err != nil {
+		t.Errorf("got %d, %v; want the whole write", n, err)
+	}
+	if err := <-read; err != io.EOF {
+		t.Errorf("the read ended with %v, want EOF", err)
+	}
+	wire.Settle()
+}
+
+// answerReady reads a query, answers that the server is ready for the next, and waits for
+// the client's end.
+func answerReady(t *testing.T, server net.Conn) {
+	side := pgproto3.NewBackend(server, server)
+	if _, err := side.Receive(); err != nil {
+		t.Error(err)
+	}
+	side.Send(&pgproto3.ReadyForQuery{TxStatus: 'I'})
+	if err := side.Flush(); err != nil {
+		t.Error(err)
+	}
+	_, _ = io.Copy(io.Discard, server)
+}
