@@ -32,7 +32,7 @@ func TestWireIsCutWhileItsClientReads(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	go answerReady(t, server)
+	go answerReady(t, server, len(query))
 	if n, err := c.Write(query); n != len(query) || err != nil {
 		t.Errorf("got %d, %v; want the whole write", n, err)
 	}
@@ -42,13 +42,14 @@ func TestWireIsCutWhileItsClientReads(t *testing.T) {
 	wire.Settle()
 }
 
-// answerReady reads a query, answers that the server is ready for the next, and waits for
+// answerReady answers that the server is ready for the next query once all but the last
+// byte of one has come, so that the answer is taken before the write ends, and waits for
 // the client's end.
-func answerReady(t *testing.T, server net.Conn) {
-	side := pgproto3.NewBackend(server, server)
-	if _, err := side.Receive(); err != nil {
+func answerReady(t *testing.T, server net.Conn, query int) {
+	if _, err := io.ReadFull(server, make([]byte, query-1)); err != nil {
 		t.Error(err)
 	}
+	side := pgproto3.NewBackend(server, server)
 	side.Send(&pgproto3.ReadyForQuery{TxStatus: 'I'})
 	if err := side.Flush(); err != nil {
 		t.Error(err)
