@@ -3967,6 +3967,39 @@ func (e VapourReleaseAtOnce) Valid() bool {
 	}
 }
 
+// Defines values for WaterSolutionSolute.
+const (
+	AceticAcid              WaterSolutionSolute = "acetic-acid"
+	Glycerol                WaterSolutionSolute = "glycerol"
+	SodiumCarbonate         WaterSolutionSolute = "sodium-carbonate"
+	SodiumChloride          WaterSolutionSolute = "sodium-chloride"
+	SodiumHydrogencarbonate WaterSolutionSolute = "sodium-hydrogencarbonate"
+	SodiumHydroxide         WaterSolutionSolute = "sodium-hydroxide"
+	Sucrose                 WaterSolutionSolute = "sucrose"
+)
+
+// Valid indicates whether the value is a known member of the WaterSolutionSolute enum.
+func (e WaterSolutionSolute) Valid() bool {
+	switch e {
+	case AceticAcid:
+		return true
+	case Glycerol:
+		return true
+	case SodiumCarbonate:
+		return true
+	case SodiumChloride:
+		return true
+	case SodiumHydrogencarbonate:
+		return true
+	case SodiumHydroxide:
+		return true
+	case Sucrose:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for WebhookStoppedWhy.
 const (
 	WebhookStoppedWhyAsked   WebhookStoppedWhy = "asked"
@@ -7015,7 +7048,8 @@ type EthanolWater struct {
 	Mixing     *SpiritMixture `json:"mixing,omitempty"`
 
 	// Dilution What to measure, all at the temperature asked.
-	Dilution *SpiritRecipe `json:"dilution,omitempty"`
+	Dilution *SpiritRecipe       `json:"dilution,omitempty"`
+	Solution *WaterSolutionState `json:"solution,omitempty"`
 
 	// Steps What the hands do, in order.
 	Steps                []Text           `json:"steps"`
@@ -7036,6 +7070,10 @@ type EthanolWaterRequest struct {
 
 	// Dilution Bringing a stock down to a target with water.
 	Dilution *SpiritDilution `json:"dilution,omitempty"`
+
+	// Solution One substance in water. Its density, as a hydrometer or a weighed flask tells, or its strength as a
+	// `mass-fraction`; the other follows. Salts are counted without water of crystals.
+	Solution *WaterSolution `json:"solution,omitempty"`
 }
 
 // EvaporationLoss defines model for EvaporationLoss.
@@ -12588,6 +12626,48 @@ type WarmBottle struct {
 
 	// PressureIfClosedOverVapour With `detail=full`.
 	PressureIfClosedOverVapour *ComputedQuantity `json:"pressureIfClosedOverVapour,omitempty"`
+}
+
+// WaterSolution One substance in water. Its density, as a hydrometer or a weighed flask tells, or its strength as a
+// `mass-fraction`; the other follows. Salts are counted without water of crystals.
+type WaterSolution struct {
+	Solute WaterSolutionSolute `json:"solute"`
+
+	// Density A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	Density *MeasuredQuantity `json:"density,omitempty"`
+
+	// Strength A strength as for records. The basis has no default: without it, and without a unit that says it, the answer is a
+	// problem that shows every reading of the number side by side. Without a unit, the basis's own is meant.
+	Strength *AskedStrength `json:"strength,omitempty"`
+
+	// Temperature A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	Temperature MeasuredQuantity `json:"temperature"`
+
+	// Volume A volume at the temperature, to tell what it holds.
+	Volume *Quantity `json:"volume,omitempty"`
+}
+
+// WaterSolutionSolute defines model for WaterSolution.Solute.
+type WaterSolutionSolute string
+
+// WaterSolutionState defines model for WaterSolutionState.
+type WaterSolutionState struct {
+	// ByMass A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	ByMass ComputedResult `json:"byMass"`
+
+	// PerVolume In 100 mL at the temperature.
+	PerVolume ComputedResult `json:"perVolume"`
+
+	// Density A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Density ComputedResult `json:"density"`
+
+	// Temperature A computed number with what its uncertainty comes from. Without an uncertainty, no input that it depends on had one; that does not make it exact.
+	Temperature ComputedResult `json:"temperature"`
+
+	// Dissolved In the volume that was given.
+	Dissolved *ComputedResult `json:"dissolved,omitempty"`
 }
 
 // Webhook defines model for Webhook.

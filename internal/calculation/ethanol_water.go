@@ -6,7 +6,7 @@ import (
 	"meniscus/internal/solution"
 )
 
-// EthanolWater answers questions on ethanol and water by OIML R 22.
+// EthanolWater answers questions on ethanol and water by OIML R 22, and on other solutions in water by their densities.
 var EthanolWater = computation((*reader).ethanolWater, solution.ComputeEthanolWater, writer.ethanolWater)
 
 func (r *reader) ethanolWater(q api.EthanolWaterRequest) solution.EthanolWater {
@@ -21,8 +21,24 @@ func (r *reader) ethanolWater(q api.EthanolWaterRequest) solution.EthanolWater {
 	case q.Dilution != nil:
 		out.Dilution = r.spiritDilution(*q.Dilution)
 		out.Reference = r.quantity("/dilution/referenceTemperature", q.Dilution.ReferenceTemperature)
+	case q.Solution != nil:
+		out.Solution = r.waterSolution(*q.Solution)
 	}
 	return out
+}
+
+func (r *reader) waterSolution(s api.WaterSolution) *solution.WaterSolution {
+	const at = "/solution"
+	q := &solution.WaterSolution{
+		Solute:      string(s.Solute),
+		Density:     r.measured(at+"/density", s.Density),
+		Temperature: r.measured(at+"/temperature", &s.Temperature),
+		Volume:      r.quantity(at+"/volume", s.Volume),
+	}
+	if s.Strength != nil {
+		q.Strength = new(r.strength(at+"/strength", s.Strength))
+	}
+	return q
 }
 
 func (r *reader) spiritProperties(p api.SpiritProperties) *solution.SpiritProperties {
@@ -88,6 +104,13 @@ func (w writer) ethanolWater(a solution.EthanolWaterAnswer) api.EthanolWater {
 			Mass: w.result(m.Mass, quantity.Gram), Volume: w.result(m.Volume, quantity.Millilitre),
 			SumOfVolumes: Quantity(m.SumOfVolumes, quantity.Millilitre),
 			Contraction:  w.result(m.Contraction, quantity.Percent),
+		}
+	}
+	if s := a.Solution; s != nil {
+		out.Solution = &api.WaterSolutionState{
+			ByMass: w.result(s.ByMass, quantity.Percent), PerVolume: w.result(s.PerVolume, quantity.GramsPerDL),
+			Density: w.result(s.Density, quantity.GramsPerML), Temperature: w.result(s.Temperature, quantity.Celsius),
+			Dissolved: w.resultOr(s.Dissolved, quantity.Gram),
 		}
 	}
 	if d := a.Dilution; d != nil {

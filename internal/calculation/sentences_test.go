@@ -15,6 +15,7 @@ import (
 	"meniscus/internal/material"
 	"meniscus/internal/plain"
 	"meniscus/internal/quantity"
+	"meniscus/internal/solution"
 	"meniscus/internal/wire"
 )
 
@@ -109,7 +110,7 @@ var (
 
 // asked is the grid: the requests of each computation.
 func asked() map[string][]string {
-	solution := `{"solution":{"solute":` + resinGiven + `,"solvent":$0,"strength":$1}}`
+	stock := `{"solution":{"solute":` + resinGiven + `,"solvent":$0,"strength":$1}}`
 	spirit := []string{`{"basis":"volume-fraction","value":96,"unit":"%","uncertainty":{"standard":0.2}}`,
 		`{"basis":"mass-fraction","value":40,"unit":"%"}`, `{"basis":"volume-fraction","value":0,"unit":"%"}`,
 		`{"basis":"volume-fraction","value":100,"unit":"%"}`}
@@ -124,19 +125,19 @@ func asked() map[string][]string {
 					`{"material":"ethanol","amount":{"value":40,"unit":"mL"}}]}},$1"amount":{"$2":{"value":$3,"unit":"$4"}}}`,
 					[]string{``, `,"density":{"value":1.5,"unit":"g/mL"}`}, scales, []string{"finished", "onHand"},
 					[]string{"0.3", "700"}, []string{"g", "mL"})...)...),
-		"dilute": grid(`{"stock":`+solution+`,$2$3"strength":$4,"amount":{"$5":{"value":37,"unit":"mL"}}}`, solvents[:3],
+		"dilute": grid(`{"stock":`+stock+`,$2$3"strength":$4,"amount":{"$5":{"value":37,"unit":"mL"}}}`, solvents[:3],
 			strengthsAsked, scales, warmth, append(strengthsAsked, `{"basis":"parts-by-volume","parts":[1,3]}`),
 			[]string{"onHand", "finished"}),
-		"convert": append(grid(`{"stock":`+solution+`}`, solvents, append(strengthsAsked, `{"basis":"mass-fraction","value":100}`,
+		"convert": append(grid(`{"stock":`+stock+`}`, solvents, append(strengthsAsked, `{"basis":"mass-fraction","value":100}`,
 			`{"basis":"mass-per-solution-volume","value":114}`, `{"basis":"unknown","value":20}`)),
 			grid(`{"stock":{"contents":{"parts":[{"material":"$0","amount":{"value":7,"unit":"g"}}]}}}`,
 				[]string{"acetone", "ethyl-methacrylate-methyl-acrylate-copolymer"})...),
-		"blend": grid(`{"stocks":[{"stock":`+solution+`,"onHand":{"value":80,"unit":"mL"}},{"stock":{"solution":{"name":"the weak one",`+
+		"blend": grid(`{"stocks":[{"stock":`+stock+`,"onHand":{"value":80,"unit":"mL"}},{"stock":{"solution":{"name":"the weak one",`+
 			`"solute":`+resinGiven+`,"solvent":{"liquid":{"material":"acetone"}},"strength":{"basis":"mass-fraction","value":2}}},`+
 			`"onHand":{"value":9,"unit":"g"}}],$2"fresh":{"liquid":{"material":"acetone"}},"freshOnHand":{"value":40,"unit":"mL"}$3}`,
 			solvents[:2], strengthsAsked, scales,
 			[]string{``, `,"strength":{"basis":"mass-fraction","value":2.5}`, `,"strength":{"basis":"mass-fraction","value":0.2}`}),
-		"adjust": grid(`{"stock":`+solution+`,$2"onHand":{"value":90,"unit":"mL"},$3}`, solvents[:3], strengthsAsked, scales,
+		"adjust": grid(`{"stock":`+stock+`,$2"onHand":{"value":90,"unit":"mL"},$3}`, solvents[:3], strengthsAsked, scales,
 			[]string{`"restore":{"byMass":{"before":{"value":300,"unit":"g"},"after":{"value":299.96,"unit":"g"},"takenOut":"no"}}`,
 				`"restore":{"byMass":{"before":{"value":300,"unit":"g"},"after":{"value":280,"unit":"g"},"takenOut":"yes","taken":{"value":12,"unit":"g"}}}`,
 				`"restore":{"byLevel":{"mark":{"value":90,"unit":"mL"},"now":{"value":80,"unit":"mL"},"takenOut":"no"}}`,
@@ -201,6 +202,12 @@ func asked() map[string][]string {
 	all["ethanol-water"] = append(all["ethanol-water"],
 		grid(`{"dilution":{"stock":$0,"target":{"basis":"mass-fraction","value":$1,"unit":"%"},$2$3`+
 			`"amount":{"finished":{"value":$4,"unit":"mL"}}}}`, spirit, []string{"5", "62.4"}, scales, warmth, []string{"3", "2500"})...)
+	all["ethanol-water"] = append(all["ethanol-water"], append(
+		grid(`{"solution":{"solute":"$0","density":{"value":$1,"unit":"g/mL","uncertainty":{"readability":$2}},`+
+			`"temperature":{"value":$3,"unit":"Cel"}$4}}`, solution.Solutes(), []string{"0.998", "1.0125", "1.2"}, []string{"0.0005", "0.01"},
+			[]string{"4", "20"}, []string{``, `,"volume":{"value":12,"unit":"L"}`}),
+		grid(`{"solution":{"solute":"$0","strength":{"basis":"mass-fraction","value":$1},"temperature":{"value":25,"unit":"Cel"}}}`,
+			solution.Solutes(), []string{"0", "0.3", "12"})...)...)
 	all["solvent-blend"] = append(all["solvent-blend"],
 		grid(`{"by":"mass","solvents":[{"material":"$0","fraction":{"value":0.333,"unit":"1"}},`+
 			`{"material":"ethanol","fraction":{"value":0.333,"unit":"1"}},{"material":"$1","fraction":{"value":0.334,"unit":"1"}}],$2"amount":{"value":$3,"unit":"$4"}$5}`,

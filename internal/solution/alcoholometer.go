@@ -13,17 +13,19 @@ const glassExpansion = 25e-6
 var glassSource = Cited("glass-expansion", Memory)
 
 // density brings in a measured density.
-func (c *spiritChecker) density(q quantity.Quantity) int {
+func (c *spiritChecker) density(pointer string, q quantity.Quantity, allowed span) int {
 	if q.Unit.Kind() == quantity.Ratio {
-		c.faults.Add("unit-kind", "/properties/density/unit",
+		c.faults.Add("unit-kind", pointer+"/unit",
 			"A specific gravity is told beside water of a temperature: give it times the density of that water, which is "+
 				"%.4f g per mL at 20 °C and %.4f at 60 °F (15.56 °C).",
 			waterDensity(referenceCelsius), waterDensity(proofCelsius))
 		return c.add("the density", quantity.GramsPerML, quantity.Exactly(0.9))
 	}
-	return c.add("the density", quantity.GramsPerML, c.need("/properties/density", q, quantity.GramsPerML,
-		span{0.7, 1.1, false}))
+	return c.add("the density", quantity.GramsPerML, c.need(pointer, q, quantity.GramsPerML, allowed))
 }
+
+// spirits is the range of densities of ethanol and water, g/mL.
+var spirits = span{0.7, 1.1, false}
 
 // ofReading is the mass fraction of what an alcoholometer shows. Its scale is of strengths at
 // the reference temperature T, so that it floats at a reading of q in a liquid of the density

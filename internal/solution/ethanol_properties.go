@@ -57,12 +57,12 @@ func (s SpiritProperties) resolve(c *spiritChecker) (p massFraction, t func(x []
 		return p, func(x []float64) float64 { return x[at] }
 	case density && temperature && !strength:
 		at := c.celsius("/properties/temperature", s.Temperature)
-		rho := c.density(s.Density)
+		rho := c.density("/properties/density", s.Density, spirits)
 		t = func(x []float64) float64 { return x[at] }
 		return c.fromDensity("/properties/density", func(x []float64) float64 { return x[rho] }, at), t
 	case strength && density && !temperature:
 		p = c.strength("/properties/strength", "the strength", *s.Strength)
-		rho := c.density(s.Density)
+		rho := c.density("/properties/density", s.Density, spirits)
 		return p, c.temperatureOf(p, rho)
 	}
 	c.faults.Add("two-of-three", "/properties",

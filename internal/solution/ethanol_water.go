@@ -7,8 +7,8 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// EthanolWater asks about ethanol and water; exactly one of the three questions is
-// set. A strength is by mass, or by volume with both volumes at the reference
+// EthanolWater asks about ethanol and water, or about one other substance in water; exactly one
+// of the questions is set. A strength is by mass, or by volume with both volumes at the reference
 // temperature.
 type EthanolWater struct {
 	// Reference is 15, 15.56 or 20 °C; left out, it is 20 °C.
@@ -16,6 +16,7 @@ type EthanolWater struct {
 	Properties *SpiritProperties
 	Mixing     *SpiritMixing
 	Dilution   *SpiritDilution
+	Solution   *WaterSolution
 }
 
 // SpiritProperties gives two of three, or a reading and its temperature, and asks for the rest.
@@ -57,6 +58,7 @@ type EthanolWaterAnswer struct {
 	State     *SpiritState
 	Mixture   *SpiritMixture
 	Dilution  *SpiritRecipe
+	Solution  *WaterSolutionState
 	Advice
 }
 
@@ -102,7 +104,7 @@ func ComputeEthanolWater(e EthanolWater) (EthanolWaterAnswer, error) {
 	c.readReference(e.at(), e.Reference)
 	a := EthanolWaterAnswer{Reference: c.reference}
 	asked := 0
-	for _, set := range []bool{e.Properties != nil, e.Mixing != nil, e.Dilution != nil} {
+	for _, set := range []bool{e.Properties != nil, e.Mixing != nil, e.Dilution != nil, e.Solution != nil} {
 		if set {
 			asked++
 		}
@@ -110,12 +112,14 @@ func ComputeEthanolWater(e EthanolWater) (EthanolWaterAnswer, error) {
 	var err error
 	switch {
 	case asked != 1:
-		c.faults.Add("question-choice", "", "Give exactly one of properties, mixing and dilution.")
+		c.faults.Add("question-choice", "", "Give exactly one of properties, mixing, dilution and solution.")
 		err = c.faults.Err()
 	case e.Properties != nil:
 		a.State, err = e.Properties.answer(&c)
 	case e.Mixing != nil:
 		a.Mixture, err = e.Mixing.answer(&c)
+	case e.Solution != nil:
+		return e.Solution.answer(&c, a)
 	default:
 		a.Dilution, err = e.Dilution.answer(&c, &a.Advice)
 	}
@@ -148,6 +152,8 @@ func (e EthanolWater) at() string {
 		return "/properties"
 	case e.Mixing != nil:
 		return "/mixing"
+	case e.Solution != nil:
+		return "/solution"
 	}
 	return "/dilution"
 }
