@@ -98,10 +98,11 @@ func (w writer) makeUp(m solution.MakeUpAnswer) api.MakeUpAnswer {
 		Answer: m.Answer, Steps: texts(m.Steps), Advice: w.advice(m.Advice), Smallest: w.smallest(m.Smallest),
 	}
 	if m.Split != nil {
-		out.Split = split(*m.Split)
+		out.Split, out.Preparation = split(*m.Split), fitted(m.Preparation)
 		return out
 	}
 	if m.Scaled != nil {
+		out.Preparation = fitted(m.Preparation)
 		out.Scaled = new(each(m.Scaled, w.scaledPart))
 		return out
 	}

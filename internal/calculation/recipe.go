@@ -55,13 +55,9 @@ func (w writer) preparation(p solution.Preparation) *api.Preparation {
 	if p.Fit == nil && !w.full {
 		return nil
 	}
-	out := &api.Preparation{}
-	if f := p.Fit; f != nil {
-		out.Fit = &api.ContainerFit{
-			Fits: f.Fits, Finished: Quantity(f.Finished, quantity.Millilitre),
-			Capacity: Quantity(f.Capacity, quantity.Millilitre),
-			Usable:   Quantity(f.Usable, quantity.Millilitre), Sentence: f.Sentence,
-		}
+	out := fitted(p)
+	if out == nil {
+		out = &api.Preparation{}
 	}
 	if !w.full {
 		return out
@@ -74,6 +70,19 @@ func (w writer) preparation(p solution.Preparation) *api.Preparation {
 		}
 	}
 	return out
+}
+
+// fitted renders how it fits the vessel; nil where none was named.
+func fitted(p solution.Preparation) *api.Preparation {
+	f := p.Fit
+	if f == nil {
+		return nil
+	}
+	return &api.Preparation{Fit: &api.ContainerFit{
+		Fits: f.Fits, Finished: Quantity(f.Finished, quantity.Millilitre),
+		Capacity: Quantity(f.Capacity, quantity.Millilitre),
+		Usable:   Quantity(f.Usable, quantity.Millilitre), Sentence: f.Sentence,
+	}}
 }
 
 // smallest renders how little the instruments can make.

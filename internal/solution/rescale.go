@@ -29,6 +29,7 @@ type rescaling struct {
 	amount []float64       // of each part as written, in its unit
 	wish   wish
 	gauges gauges
+	room   room
 }
 
 // rescale multiplies every amount of a recipe by what is wanted over what it makes:
@@ -54,12 +55,16 @@ func rescale(in MakeUpInput) (MakeUpAnswer, error) {
 	if err := r.faults.Err(); err != nil {
 		return MakeUpAnswer{}, err
 	}
-	a := MakeUpAnswer{Scaled: r.parts(r.wish.amount / total)}
+	factor := r.wish.amount / total
+	a := MakeUpAnswer{Scaled: r.parts(factor)}
+	volume, known := r.volume(factor)
+	r.merge("", r.room.refuse(r.wish, volume))
 	if err := r.faults.Err(); err != nil {
 		return MakeUpAnswer{}, err
 	}
+	a.fills(r.room, volume, known)
 	r.shares(a.Scaled)
-	r.advise(&a, r.wish.amount/total)
+	r.advise(&a, factor)
 	return a, r.faults.Err()
 }
 
@@ -82,6 +87,16 @@ func (r *rescaling) read(in MakeUpInput) {
 				"material.")
 	}
 	r.gauges = r.checker.gauges("/instruments", in.Instruments)
+	r.room = r.checker.room("/container", in.Container)
+}
+
+// volume is what so many times the recipe fills, mL: by the density of what it makes, or the sum before mixing.
+func (r *rescaling) volume(factor float64) (millilitres float64, known bool) {
+	if grams, unknown := r.sum(quantity.Gram, len(r.amount)); !r.recipe.Density.IsZero() && unknown == nil {
+		return factor * grams / r.need("/resin/recipe/density", r.recipe.Density, quantity.GramsPerML, densitySpan).Value, true
+	}
+	sum, unknown := r.sum(quantity.Millilitre, len(r.amount))
+	return factor * sum, unknown == nil
 }
 
 // density is that of a part as it is measured, g/mL. A solid measured by volume has air between

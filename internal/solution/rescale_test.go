@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"meniscus/internal/fault"
 	"meniscus/internal/quantity"
 
 	"pgregory.net/rapid"
@@ -210,5 +211,48 @@ func TestScaledRecipeSaysWhatDoesNotMix(t *testing.T) {
 	}
 	if a := mustMakeUp(t, scaling(wanted, hexane, butanol)); hasWarning(a.Advice, "do-not-mix") {
 		t.Errorf("got %v of liquids that mix", codes(a.Advice))
+	}
+}
+
+// A recipe that is scaled, and a two-part resin, say whether they fit the vessel that was named, as every recipe does.
+func TestScaledRecipesSayHowTheyFit(t *testing.T) {
+	t.Parallel()
+	vessel := &Container{Capacity: quantity.New("250", "mL"), Headspace: quantity.New("10", "%")}
+	parts := []Content{written("ethanol", Liquid, 0.789, "100", "mL"), written("water", Liquid, 0.998, "100", "mL")}
+	heavy := append(parts[:2:2], written("a powder", Solid, 0, "5", "g"))
+	two := func(by ShareBy, amount, unit string) MakeUpInput {
+		return MakeUpInput{Amount: Wanted{Finished: quantity.New(amount, quantity.Unit(unit))}, Resin: Resin{TwoPart: &TwoPart{By: by,
+			Parts: []RatioPart{{Component{ID: "a", Name: "resin"}, quantity.New("2", "1").Value},
+				{Component{ID: "b", Name: "hardener"}, quantity.New("1", "1").Value}}}}}
+	}
+	for name, tt := range map[string]struct {
+		in   MakeUpInput
+		fits string // the warning, "fits", or the fault
+	}{
+		"in it":                  {scaling(Wanted{Finished: quantity.New("220", "mL")}, parts...), "fits"},
+		"into the headspace":     {scaling(Wanted{Finished: quantity.New("240", "mL")}, parts...), "headspace-too-small"},
+		"too much, as wanted":    {scaling(Wanted{Finished: quantity.New("400", "mL")}, parts...), "container-too-small"},
+		"too much, as follows":   {scaling(Wanted{OnHand: quantity.New("200", "mL")}, parts...), "container-overflows"},
+		"by mass":                {scaling(Wanted{Finished: quantity.New("180", "g")}, parts...), "fits"},
+		"its volume not known":   {scaling(Wanted{OnHand: quantity.New("10", "mL")}, heavy...), "fit-not-known"},
+		"two parts, by volume":   {two(ByVolume, "90", "mL"), "fits"},
+		"two parts, overflowing": {two(ByVolume, "300", "mL"), "container-overflows"},
+		"two parts, by mass":     {two(ByMass, "90", "g"), "fit-not-known"},
+	} {
+		in := tt.in
+		in.Container = vessel
+		a, err := MakeUp(in)
+		switch list := fault.From(err); {
+		case len(list) > 0:
+			if list[0].Code != tt.fits {
+				t.Errorf("%s: got %v, want %s", name, err, tt.fits)
+			}
+		case tt.fits == "fits":
+			if a.Fit == nil || !a.Fit.Fits {
+				t.Errorf("%s: got %+v, want that it fits", name, a.Fit)
+			}
+		case !hasWarning(a.Advice, tt.fits):
+			t.Errorf("%s: got %v, want %s", name, codes(a.Advice), tt.fits)
+		}
 	}
 }

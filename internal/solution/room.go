@@ -76,3 +76,16 @@ func (a *Advice) warnFit(f *Fit) {
 		a.warn("headspace-too-small", Warn, practice, f.Sentence)
 	}
 }
+
+// fills tells how a volume fits the vessel that was named, or that it is not known.
+func (a *MakeUpAnswer) fills(r room, millilitres float64, known bool) {
+	switch {
+	case !r.given:
+	case known:
+		a.Fit = r.fit(millilitres)
+		a.warnFit(a.Fit)
+	default:
+		a.warn("fit-not-known", Warn, practice, "Whether it fits the vessel is not known, as its volume is not: pour it where "+
+			"there is room to spare.")
+	}
+}

@@ -63,6 +63,7 @@ func splitTwoPart(in MakeUpInput) (MakeUpAnswer, error) {
 	}
 	total := c.need("/amount/finished", in.Amount.Finished, unit, wanted).Value
 	g := c.gauges("/instruments", in.Instruments)
+	room := c.room("/container", in.Container)
 	if err := c.faults.Err(); err != nil {
 		return MakeUpAnswer{}, err
 	}
@@ -80,6 +81,7 @@ func splitTwoPart(in MakeUpInput) (MakeUpAnswer, error) {
 		return MakeUpAnswer{}, err
 	}
 	a := MakeUpAnswer{Split: &split}
+	a.fills(room, total, unit == quantity.Millilitre)
 	a.Answer = split.says(instrument)
 	a.adviseSplit(split, instrument)
 	return a, nil
