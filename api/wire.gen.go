@@ -4561,12 +4561,17 @@ type AirChanges struct {
 
 // AirChangesAsked Two readings of anything in the air whose source has ended. Both in parts of air, or both in `mg/m3`.
 type AirChangesAsked struct {
-	First   Quantity `json:"first"`
-	Second  Quantity `json:"second"`
-	Between Quantity `json:"between"`
+	// First A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	First MeasuredQuantity `json:"first"`
+
+	// Second A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	Second  MeasuredQuantity `json:"second"`
+	Between Quantity         `json:"between"`
 
 	// Incoming In the air that comes in; left out, 0.
-	Incoming *Quantity `json:"incoming,omitempty"`
+	Incoming *MeasuredQuantity `json:"incoming,omitempty"`
 
 	// Volume Of the room, for the flow.
 	Volume *Quantity `json:"volume,omitempty"`
@@ -4605,11 +4610,11 @@ type AirReading struct {
 	Material MaterialId `json:"material"`
 
 	// Concentration In `[ppm]` or `%` of the air, or in `mg/m3`.
-	Concentration Quantity `json:"concentration"`
+	Concentration MeasuredQuantity `json:"concentration"`
 
 	// Incoming Its concentration in the air that comes in; left out, 0.
-	Incoming *Quantity  `json:"incoming,omitempty"`
-	Limits   *OwnLimits `json:"limits,omitempty"`
+	Incoming *MeasuredQuantity `json:"incoming,omitempty"`
+	Limits   *OwnLimits        `json:"limits,omitempty"`
 }
 
 // AllIncompleteRecords Every record that lacks something, not a page of them.
@@ -5826,7 +5831,7 @@ type BottleInWarmth struct {
 	Warm *Quantity `json:"warm,omitempty"`
 
 	// Pressure Of the air when it was closed.
-	Pressure *Quantity `json:"pressure,omitempty"`
+	Pressure *MeasuredQuantity `json:"pressure,omitempty"`
 }
 
 // BottleRequest defines model for BottleRequest.
@@ -8686,8 +8691,11 @@ type MeasuredAir struct {
 	Solvents []AirReading `json:"solvents"`
 
 	// Temperature Of the air; left out, 25 °C, at which limits are converted.
-	Temperature *Quantity `json:"temperature,omitempty"`
-	Pressure    *Quantity `json:"pressure,omitempty"`
+	Temperature *MeasuredQuantity `json:"temperature,omitempty"`
+
+	// Pressure A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	Pressure *MeasuredQuantity `json:"pressure,omitempty"`
 
 	// Room The room in which the vapour thins out; left out, that is not told.
 	Room *ClearingRoom `json:"room,omitempty"`
@@ -8792,8 +8800,11 @@ type MoreBatches = int32
 
 // NearField The air that the worker breathes. A hemisphere about the work.
 type NearField struct {
-	Radius   *Quantity `json:"radius,omitempty"`
-	AirSpeed *Quantity `json:"airSpeed,omitempty"`
+	Radius *Quantity `json:"radius,omitempty"`
+
+	// AirSpeed A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	AirSpeed *MeasuredQuantity `json:"airSpeed,omitempty"`
 }
 
 // Next How to go on from this page.
@@ -8999,10 +9010,12 @@ type PassedThrough struct {
 
 // PassingAir The air that passes through; 0 is a closed room.
 type PassingAir struct {
-	Flow *Quantity `json:"flow,omitempty"`
+	// Flow A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	Flow *MeasuredQuantity `json:"flow,omitempty"`
 
 	// Changes Air changes, such as `{"value":2,"unit":"1/h"}`.
-	Changes *Quantity `json:"changes,omitempty"`
+	Changes *MeasuredQuantity `json:"changes,omitempty"`
 }
 
 // PersonCreate defines model for PersonCreate.
@@ -9748,8 +9761,8 @@ type ReleasedSolvent struct {
 	Amount *Quantity `json:"amount,omitempty"`
 
 	// Incoming Its concentration in the air that comes in; left out, 0.
-	Incoming *Quantity  `json:"incoming,omitempty"`
-	Limits   *OwnLimits `json:"limits,omitempty"`
+	Incoming *MeasuredQuantity `json:"incoming,omitempty"`
+	Limits   *OwnLimits        `json:"limits,omitempty"`
 }
 
 // Removal Of a removal, what it took off and how far.
@@ -12536,7 +12549,7 @@ type VapourRelease struct {
 	// AtOnce A spill as if it were all vapour at once. A bound for the peak; `spill` tells how long it takes.
 	AtOnce *VapourReleaseAtOnce `json:"atOnce,omitempty"`
 
-	// Spill A pool of one liquid that evaporates from its surface.
+	// Spill A pool that evaporates from its surface. Of several liquids, and with resin in them, the answer is an upper bound.
 	Spill *struct {
 		Area Quantity `json:"area"`
 	} `json:"spill,omitempty"`
@@ -12574,8 +12587,14 @@ type VentilatedRoom struct {
 
 	// MixingFactor 1 is ideal mixing, 10 poor. Left out, it is 5, and said.
 	MixingFactor *Quantity `json:"mixingFactor,omitempty"`
-	Temperature  *Quantity `json:"temperature,omitempty"`
-	Pressure     *Quantity `json:"pressure,omitempty"`
+
+	// Temperature A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	Temperature *MeasuredQuantity `json:"temperature,omitempty"`
+
+	// Pressure A measured value, or the readings to be averaged. The average's standard uncertainty is that of their scatter
+	// (s/√n, by the GUM), together with the instrument's, where that is given.
+	Pressure *MeasuredQuantity `json:"pressure,omitempty"`
 }
 
 // VolumeModel How volumes were computed. And how far off that may be.

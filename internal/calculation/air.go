@@ -61,7 +61,7 @@ func (r *reader) released(pointer string, list []api.ReleasedSolvent) []solution
 				"this liquid is made of.")
 		}
 		for k := range of {
-			of[k].Solvent.Incoming = r.quantity(at+"/incoming", s.Incoming)
+			of[k].Solvent.Incoming = r.measured(at+"/incoming", s.Incoming)
 			r.ownLimits(at+"/limits", s.Limits, &of[k].Solvent)
 		}
 		shares = append(shares, of...)
@@ -84,15 +84,15 @@ func (r *reader) times(pointer string, list *[]api.Quantity) []quantity.Quantity
 func (r *reader) measuredAir(m api.MeasuredAir) solution.MeasuredAir {
 	r.Country = deref(m.Country)
 	q := solution.MeasuredAir{
-		Temperature: r.quantity(atAir+"/temperature", m.Temperature),
-		Pressure:    r.quantity(atAir+"/pressure", m.Pressure),
+		Temperature: r.measured(atAir+"/temperature", m.Temperature),
+		Pressure:    r.measured(atAir+"/pressure", m.Pressure),
 	}
 	for i, s := range m.Solvents {
 		at := item(atAir+"/solvents", i)
-		reading := solution.AirReading{Concentration: r.quantity(at+"/concentration", &s.Concentration)}
+		reading := solution.AirReading{Concentration: r.measured(at+"/concentration", &s.Concentration)}
 		if of, known := r.Solvent(at+"/material", s.Material); known {
 			reading.Solvent = r.Evaporating(at+"/material", of)
-			reading.Solvent.Incoming = r.quantity(at+"/incoming", s.Incoming)
+			reading.Solvent.Incoming = r.measured(at+"/incoming", s.Incoming)
 			r.ownLimits(at+"/limits", s.Limits, &reading.Solvent)
 		}
 		q.Readings = append(q.Readings, reading)
@@ -185,8 +185,8 @@ func (w writer) clearing(all []solution.Clearing) []api.Clearing {
 
 func (r *reader) airChanges(q api.AirChangesAsked) solution.AirChanges {
 	return solution.AirChanges{
-		First: r.quantity(atChanges+"/first", &q.First), Second: r.quantity(atChanges+"/second", &q.Second),
-		Between: r.quantity(atChanges+"/between", &q.Between), Incoming: r.quantity(atChanges+"/incoming", q.Incoming),
+		First: r.measured(atChanges+"/first", &q.First), Second: r.measured(atChanges+"/second", &q.Second),
+		Between: r.quantity(atChanges+"/between", &q.Between), Incoming: r.measured(atChanges+"/incoming", q.Incoming),
 		Volume: r.quantity(atChanges+"/volume", q.Volume),
 	}
 }

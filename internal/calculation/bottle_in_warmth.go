@@ -10,7 +10,7 @@ func (r *reader) warmBottle(b api.BottleInWarmth) solution.WarmBottle {
 	return solution.WarmBottle{
 		Solvents: r.amounts(atBottle, b.Solvents),
 		Capacity: r.quantity(atBottle+"/capacity", &b.Capacity), ClosedAt: r.quantity(atBottle+"/closedAt", b.ClosedAt),
-		Warm: r.quantity(atBottle+"/warm", b.Warm), Pressure: r.quantity(atBottle+"/pressure", b.Pressure),
+		Warm: r.quantity(atBottle+"/warm", b.Warm), Pressure: r.measured(atBottle+"/pressure", b.Pressure),
 	}
 }
 

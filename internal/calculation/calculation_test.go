@@ -185,6 +185,44 @@ func TestSpiritsInProof(t *testing.T) {
 	}
 }
 
+// Measured air takes readings wherever it takes a measured quantity, and the scatter of their average is in the answer:
+// 412, 405 and 410 ppm average 409 with s/√n = 3.6056/√3 ppm (GUM, 4.2.3).
+func TestReadingsOfTheAirAreAveraged(t *testing.T) {
+	t.Parallel()
+	readings := `{"readings": [412, 405, 410], "unit": "[ppm]"}`
+	scatter := math.Sqrt(13) / math.Sqrt(3)
+	air, err := asked(t, calculation.Vapour, `{"air": {"solvents": [{"material": "acetone", "concentration": `+readings+`}],
+		"temperature": {"readings": [24, 26], "unit": "Cel"}, "pressure": {"readings": [101, 101.4], "unit": "kPa"}}}`)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := air.Air.Solvents[0].Ppm; math.Abs(got.Value-409) > 1e-9 || math.Abs(got.Uncertainty.Standard-scatter) > 1e-6 {
+		t.Errorf("got %+v, want 409 ± %v ppm", got, scatter)
+	}
+	// k = ln(409/200)/1 h, u(k) = u(C)/C where the second reading is exact.
+	changes, err := asked(t, calculation.Vapour, `{"airChanges": {"first": `+readings+`, "second": {"value": 200, "unit": "[ppm]"},
+		"between": {"value": 1, "unit": "h"}}}`)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := changes.AirChanges.Changes; math.Abs(got.Value-math.Log(409./200)) > 1e-9 ||
+		math.Abs(got.Uncertainty.Standard-scatter/409) > 1e-6 {
+		t.Errorf("got %+v, want ln(409/200) ± %v", got, scatter/409)
+	}
+	for _, w := range changes.Advice.Warnings {
+		if w.Code == "readings-exact" {
+			t.Errorf("got %q beside readings that scatter", w.Sentence)
+		}
+	}
+	if _, err := asked(t, calculation.Vapour, `{"work": {"solvents": [{"material": "acetone", "amount": {"value": 50, "unit": "mL"},
+		"incoming": {"readings": [3, 5], "unit": "[ppm]"}}], "release": {"spill": {"area": {"value": 500, "unit": "cm2"}}},
+		"nearField": {"airSpeed": {"readings": [0.08, 0.12], "unit": "m/s"}},
+		"room": {"volume": {"value": 60, "unit": "m3"}, "air": {"flow": {"readings": [95, 105], "unit": "m3/h"}},
+		"temperature": {"readings": [19, 21], "unit": "Cel"}, "pressure": {"readings": [101, 101.4], "unit": "kPa"}}}}`); err != nil {
+		t.Error(err)
+	}
+}
+
 // Three weighings of 421.9, 422.1 and 422.0 g average 422 g, ± 0.1/√3 g (GUM, 4.2.3), and the
 // scale's 0.1/(2√3) g is added to that; before, one weighing has the scale alone.
 func TestReadingsAreAveraged(t *testing.T) {

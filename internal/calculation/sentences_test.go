@@ -187,6 +187,15 @@ func asked() map[string][]string {
 		[]string{"polyethylene-glycol", "poly-vinyl-alcohol", "shellac"}, []string{``, `,"grade":"4000"`}, []string{"water", "ethanol"},
 		[]string{"2", "40"})...)
 	all["vapour"] = append(all["vapour"],
+		grid(`{"work":{"solvents":[{"material":"$0","amount":{"value":40,"unit":"mL"}},{"material":"$1","amount":{"value":$2,"unit":"g"}}],`+
+			`"release":{"spill":{"area":{"value":500,"unit":"cm2"}}},"room":{"volume":{"value":60,"unit":"m3"},`+
+			`"air":{"flow":{"readings":[$3],"unit":"m3/h"}}}}}`, []string{"acetone", "ethanol-96", "benzene"},
+			[]string{"toluene", "water", "white-spirit-stoddard-solvent"}, []string{"0.3", "700"}, []string{"95,105", "60,61,66"})...)
+	all["make-up"] = append(all["make-up"],
+		grid(`{"resin":{"recipe":{"parts":[{"material":"water","amount":{"value":100,"unit":"mL"}},{"material":"ethanol",`+
+			`"amount":{"value":40,"unit":"$0"}}]}},"container":{"capacity":{"value":$1,"unit":"mL"},"headspace":{"value":10,"unit":"%"}},`+
+			`"amount":{"$2":{"value":300,"unit":"g"}}}`, []string{"mL", "g"}, []string{"100", "320", "2000"}, []string{"finished", "onHand"})...)
+	all["vapour"] = append(all["vapour"],
 		grid(`{"air":{"solvents":[{"material":"$0","concentration":{"value":$1,"unit":"$2","uncertainty":{"standard":$3}}}]$4}}`,
 			[]string{"acetone", "toluene"}, []string{"0.4", "87.5", "2100"}, []string{"[ppm]", "mg/m3"}, []string{"0.013", "7"},
 			[]string{``, `,"temperature":{"value":4,"unit":"Cel"}`,

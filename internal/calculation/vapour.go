@@ -71,12 +71,12 @@ func (r *reader) vapourOfWork(w api.VapourOfWork) solution.Vapour {
 	room := w.Room
 	q.Room = r.room(atWork+"/room",
 		api.ClearingRoom{Volume: room.Volume, Air: room.Air, MixingFactor: room.MixingFactor})
-	q.Room.Temperature = r.quantity(atWork+"/room/temperature", room.Temperature)
-	q.Room.Pressure = r.quantity(atWork+"/room/pressure", room.Pressure)
+	q.Room.Temperature = r.measured(atWork+"/room/temperature", room.Temperature)
+	q.Room.Pressure = r.measured(atWork+"/room/pressure", room.Pressure)
 	if n := w.NearField; n != nil {
 		q.Near = solution.NearField{
 			Radius:   r.quantity(atWork+"/nearField/radius", n.Radius),
-			AirSpeed: r.quantity(atWork+"/nearField/airSpeed", n.AirSpeed),
+			AirSpeed: r.measured(atWork+"/nearField/airSpeed", n.AirSpeed),
 		}
 	}
 	return q
@@ -85,8 +85,8 @@ func (r *reader) vapourOfWork(w api.VapourOfWork) solution.Vapour {
 func (r *reader) room(at string, room api.ClearingRoom) solution.Room {
 	return solution.Room{
 		Volume:       r.quantity(at+"/volume", &room.Volume),
-		AirFlow:      r.quantity(at+"/air/flow", room.Air.Flow),
-		AirChanges:   r.quantity(at+"/air/changes", room.Air.Changes),
+		AirFlow:      r.measured(at+"/air/flow", room.Air.Flow),
+		AirChanges:   r.measured(at+"/air/changes", room.Air.Changes),
 		MixingFactor: r.quantity(at+"/mixingFactor", room.MixingFactor),
 	}
 }

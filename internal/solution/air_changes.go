@@ -77,7 +77,7 @@ func ComputeAirChanges(q AirChanges) (AirChangesAnswer, error) {
 		"Read when the source has ended, with doors, windows and fans as they are during the work.",
 		"Read again at other places and on another day: where the air is not mixed, and with the wind outside, it differs.",
 	}
-	if q.First.Uncertainty.Said() || q.Second.Uncertainty.Said() {
+	if inputs[first].Standard > 0 || inputs[second].Standard > 0 {
 		return a, nil
 	}
 	a.warn("readings-exact", Info, oneBoxSource, "No uncertainty of the readings was given, so none is stated; "+
