@@ -30,10 +30,14 @@ const week = 168.0
 // real one is vapour later.
 func (s scene) clearing(limits []LimitComparison) []Clearing {
 	x := s.values()
-	r := s.release(x)
-	start := math.Min(math.Max(r.peak(s.room(x)), r.peak(near(x))), week)
-	if steady, ok := r.(steadyRelease); ok {
-		start = math.Min(steady.duration, week)
+	start := 0.0
+	for i := range s.solvent {
+		r := s.release(x, i)
+		past := math.Max(r.peak(s.room(x)), r.peak(near(x)))
+		if steady, ok := r.(steadyRelease); ok {
+			past = steady.duration
+		}
+		start = math.Max(start, math.Min(past, week))
 	}
 	earliest := ""
 	if s.how.Spill != nil {
@@ -64,10 +68,10 @@ func (s scene) clearing(limits []LimitComparison) []Clearing {
 
 // indexAt is Σ Cᵢ/Lᵢ at the work after t hours for one list's working-day limits.
 func (s scene) indexAt(x []float64, t float64, list string) float64 {
-	r := s.release(x)
-	c := r.concentration(s.room(x), t) + r.concentration(near(x), t)
 	sum := 0.0
 	for i, solvent := range s.solvent {
+		r := s.release(x, i)
+		c := r.concentration(s.room(x), t) + r.concentration(near(x), t)
 		if limit, ok := solvent.limit(list, WorkingDay); ok {
 			sum += s.ppm(x, i, c) / limit.PPM
 		}

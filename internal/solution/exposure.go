@@ -77,9 +77,9 @@ func (s scene) later() []AirAt {
 // levelAt is the vapour of solvent i after t hours, in the room or beside the work.
 func (s scene) levelAt(i int, t float64, beside bool) Level {
 	ppm := quantity.Propagate(s.inputs, func(x []float64) float64 {
-		c := s.release(x).concentration(s.room(x), t)
+		c := s.release(x, i).concentration(s.room(x), t)
 		if beside {
-			c += s.release(x).concentration(near(x), t)
+			c += s.release(x, i).concentration(near(x), t)
 		}
 		return s.ppm(x, i, c)
 	})
@@ -116,9 +116,12 @@ type levels [levelCount]float64
 // inAirOf gives the levels of every solvent in the room and near the work.
 func (s scene) inAirOf(x []float64) (room, beside []levels) {
 	box := s.room(x)
-	perGram, perGramBeside := s.perGram(x, box), s.perGram(x, box, near(x))
+	var perGram, perGramBeside levels
 	room, beside = make([]levels, len(s.solvent)), make([]levels, len(s.solvent))
 	for i := range s.solvent {
+		if i == 0 || s.how.Spill != nil { // all others go together
+			perGram, perGramBeside = s.perGram(x, i, box), s.perGram(x, i, box, near(x))
+		}
 		for k := range levelCount {
 			room[i][k], beside[i][k] = s.ppm(x, i, perGram[k]), s.ppm(x, i, perGramBeside[k])
 		}
@@ -126,10 +129,10 @@ func (s scene) inAirOf(x []float64) (room, beside []levels) {
 	return room, beside
 }
 
-// perGram gives the four levels, in g/m³, for each gram released, where the vapour
+// perGram gives the four levels, in g/m³, for each gram of solvent i, where the vapour
 // of the boxes adds up: the room alone, or the room and the near field.
-func (s scene) perGram(x []float64, boxes ...box) (c levels) {
-	r := s.release(x)
+func (s scene) perGram(x []float64, i int, boxes ...box) (c levels) {
+	r := s.release(x, i)
 	at := func(t float64) (c float64) {
 		for _, b := range boxes {
 			c += r.concentration(b, t)

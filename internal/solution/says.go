@@ -94,7 +94,11 @@ func (a VapourAnswer) says(how Release) string {
 	}
 	said := "At the work the air " + comes + firstOf(levels) + comparedWith(a.Limits, a.Explosive.Near.Value)
 	if e := a.Evaporation; e != nil {
-		said += " The spill gives off about " + about(e.Rate.Value) + " g of vapour a minute and is gone in about " +
+		most := ""
+		if len(a.Solvents) > 1 {
+			most = "at most "
+		}
+		said += " The spill gives off " + most + "about " + about(e.Rate.Value) + " g of vapour a minute and is gone in about " +
 			quantity.SaidHours(e.Hours.Value, 2) + " at the earliest."
 	}
 	return said + notKnown(a.Limits)

@@ -6,7 +6,9 @@ import (
 	"meniscus/internal/quantity"
 )
 
-// Spill is a pool of one liquid that evaporates from its surface, at a rate that stays the same until it is gone.
+// Spill is a pool that evaporates from its surface. One liquid goes at a rate that stays the same until it is gone. Of
+// several each goes as if it lay alone in the whole pool: over a mixture no part has more than the vapour pressure that
+// it has alone, so that this is the most that it can give off.
 type Spill struct{ Area quantity.Quantity }
 
 // Evaporation is how a spill goes.
@@ -56,10 +58,10 @@ func massTransfer(m, p, v, a, kelvin float64) float64 {
 // diameter is that of a round pool of this area.
 func diameter(area float64) float64 { return 2 * math.Sqrt(area/math.Pi) }
 
-// poolRate is the rate in g/h at which the spill evaporates. In air above 100 ft/min it is the greater of both
+// poolRate is the rate in g/h at which liquid i evaporates from the whole pool. In air above 100 ft/min it is the greater of both
 // formulas, so that faster air never gives less vapour.
-func (s scene) poolRate(x []float64) float64 {
-	e := s.solvent[0]
+func (s scene) poolRate(x []float64, i int) float64 {
+	e := s.solvent[i]
 	kilopascal, _ := e.Pressure.at(x[inTemperature])
 	p, v, a := kilopascal/torr, x[inAirSpeed]*feetPerMinute, x[inArea]*1e4
 	kelvin, atm := x[inTemperature]+kelvinAtZero, x[inPressure]/standardPress
@@ -74,37 +76,27 @@ func (s scene) poolRate(x []float64) float64 {
 func (c *checker) pool(s scene) {
 	const at = "/release/spill"
 	x := s.values()
-	if len(s.solvent) != 1 {
-		c.faults.Add("one-liquid", at, "The formulas hold for one liquid, whose composition does not change. For an upper "+
-			"estimate ask for the whole amount of the part that evaporates fastest, %s.", s.mostVolatile(x).Name)
-		return
-	}
-	switch kilopascal, basis := s.solvent[0].Pressure.at(x[inTemperature]); {
-	case basis == pressureUnknown:
-		c.faults.Add("vapour-pressure-unknown", at, "No vapour pressure of this liquid is held for this temperature, "+
-			"so the time of its evaporation cannot be computed; atOnce gives a bound for the peak.")
-	case kilopascal >= x[inPressure]:
-		c.faults.Add("boils", at, "At this temperature the liquid boils, and the formulas do not hold; atOnce gives a "+
-			"bound for the peak.")
-	}
-}
-
-// mostVolatile is the solvent of the highest vapour pressure.
-func (s scene) mostVolatile(x []float64) (most Evaporating) {
-	highest := -1.0
 	for _, e := range s.solvent {
-		if p, _ := e.Pressure.at(x[inTemperature]); p > highest {
-			most, highest = e, p
+		switch kilopascal, basis := e.Pressure.at(x[inTemperature]); {
+		case basis == pressureUnknown:
+			c.faults.Add("vapour-pressure-unknown", at, "No vapour pressure of %s is held for this temperature, "+
+				"so the time of its evaporation cannot be computed; atOnce gives a bound for the peak.", e.Name)
+		case kilopascal >= x[inPressure]:
+			c.faults.Add("boils", at, "At this temperature %s boils, and the formulas do not hold; atOnce gives a "+
+				"bound for the peak.", e.Name)
 		}
 	}
-	return most
 }
 
-// evaporation is the rate of the spill and the time until it is gone.
+// evaporation is the rate of the spill and the time until it is gone; of several liquids the sum of the rates and the
+// time of the slowest.
 func (s scene) evaporation() *Evaporation {
 	both := quantity.PropagateAll(s.inputs, 2, func(x, out []float64) {
-		rate := s.poolRate(x)
-		out[0], out[1] = rate/60, s.poured.grams(x, 0)/rate
+		out[0], out[1] = 0, 0
+		for i := range s.solvent {
+			rate := s.poolRate(x, i)
+			out[0], out[1] = out[0]+rate/60, math.Max(out[1], s.poured.grams(x, i)/rate)
+		}
 	})
 	return &Evaporation{Rate: both[0], Hours: both[1]}
 }
@@ -113,3 +105,8 @@ func (s scene) evaporation() *Evaporation {
 const spillValidity = "The rate is by a formula for a pool of one liquid below its boiling point in air of up to " +
 	"0.5 m/s; in faster air it is the greater of that and another. It leaves out that the pool cools, which can halve " +
 	"the rate, and does not hold for the last film, a cloth or a porous body."
+
+// mixtureSpill says what the figures of a spill of several liquids are worth.
+const mixtureSpill = "Each liquid is computed as if it lay alone in the whole pool: from a mixture, or with resin in it, no " +
+	"liquid evaporates faster than that. Rates and peaks are the most that there can be; how much less it is, and when " +
+	"the last of it has gone, is not known: a skin of resin and a slow part hold solvent back."

@@ -125,6 +125,6 @@ func TheList(name string) string {
 // gramsFor is the mass that leads to it.
 func (s scene) gramsFor(x []float64, c ceiling) float64 {
 	m, v := s.solvent[0].MolarMass, molarVolume(x[inTemperature], x[inPressure])
-	each := s.perGram(x, s.room(x), near(x))[c.level]
+	each := s.perGram(x, 0, s.room(x), near(x))[c.level]
 	return gramsPerM3(c.ppm-s.incoming.ppm(x, 0, m, v), m, v) / each
 }

@@ -112,15 +112,15 @@ const (
 	inAmounts
 )
 
-// release is how the solvent goes into the air.
-func (s scene) release(x []float64) release {
+// release is how solvent i goes into the air.
+func (s scene) release(x []float64, i int) release {
 	switch {
 	case s.how.Steady != nil:
 		return steadyRelease{x[inTime]}
 	case s.how.Drying != nil:
 		return dryingRelease{math.Ln2 / x[inTime]}
 	case s.how.Spill != nil:
-		return steadyRelease{s.poured.grams(x, 0) / s.poolRate(x)}
+		return steadyRelease{s.poured.grams(x, i) / s.poolRate(x, i)}
 	}
 	return instantRelease{}
 }

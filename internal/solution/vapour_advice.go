@@ -97,6 +97,9 @@ func (a *VapourAnswer) spillWarnings(s scene, how Release) {
 	case how.Spill != nil:
 		a.cite(surfaceSource, spreadSource)
 		a.warn("spill-formula", Warn, coolingSource, spillValidity)
+		if len(s.solvent) > 1 {
+			a.warn("spill-of-a-mixture", Warn, surfaceSource, mixtureSpill)
+		}
 	}
 }
 
