@@ -88,16 +88,12 @@ func (a VapourAnswer) says(how Release) string {
 		levels = append(levels, about(s.Near.Peak.PPM.Value)+" ppm of "+s.Name+" at the highest and "+
 			about(s.Near.Day.PPM.Value)+" ppm over 8 hours")
 	}
-	comes := "comes to about "
-	if how.AtOnce {
-		comes = "comes to at most about "
+	comes, most := "comes to about ", ""
+	if how.AtOnce || how.Spill != nil && len(a.Solvents) > 1 {
+		comes, most = "comes to at most about ", "at most "
 	}
 	said := "At the work the air " + comes + firstOf(levels) + comparedWith(a.Limits, a.Explosive.Near.Value)
 	if e := a.Evaporation; e != nil {
-		most := ""
-		if len(a.Solvents) > 1 {
-			most = "at most "
-		}
 		said += " The spill gives off " + most + "about " + about(e.Rate.Value) + " g of vapour a minute and is gone in about " +
 			quantity.SaidHours(e.Hours.Value, 2) + " at the earliest."
 	}
