@@ -24,7 +24,7 @@ var edges = []string{
 	"internal/calculation",
 	"internal/deliver", "internal/exchange", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest",
 	"internal/postgres",
-	"internal/recording", "internal/statement", "internal/views", "internal/wire",
+	"internal/recording", "internal/statement", "internal/telemetry", "internal/views", "internal/wire",
 }
 
 // coreMayImport are the modules that the core may import beside the standard library
@@ -80,6 +80,8 @@ var onlyIn = []struct {
 	{"github.com/labstack/echo/v4", "HTTP is spoken in one place", []string{"internal/httpapi"}},
 	{"net/http", "whoever speaks HTTP does nothing else", []string{"internal/httpapi", "internal/deliver", "cmd", "deploy"}},
 	{"github.com/jackc/pgx/v5", "SQL is spoken in one place", []string{"internal/postgres", "internal/localpg", "internal/pgtest", "migrations"}},
+	{"go.opentelemetry.io/otel", "what is measured is at the edges", []string{"internal/telemetry", "internal/httpapi",
+		"internal/deliver", "internal/postgres", "cmd"}},
 	{"database/sql", "queries go through pgx; only the migrations' library wants it", []string{"migrations"}},
 	{"github.com/pressly/goose/v3", "the schema has one history", []string{"migrations"}},
 	{"github.com/getkin/kin-openapi", "the contract is read by what speaks it", []string{"api", "internal/wire", "internal/httpapi", "deploy/check/fuzz"}},

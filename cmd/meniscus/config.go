@@ -34,6 +34,7 @@ type Config struct {
 	DrainDelay        time.Duration // DRAIN_DELAY: how long /readyz answers 503 before the listener closes
 	LogLevel          slog.Level    // LOG_LEVEL: debug, info, warn or error
 	DebugAddress      string        // DEBUG_ADDRESS: a loopback address for the runtime's profiles; none if empty
+	MetricsAddress    string        // METRICS_ADDRESS: where Prometheus reads metrics; none if empty
 
 	Keeper  *webhook.Keeper // SECRET_KEY: encrypts the secrets of webhooks; nil if empty, and then no webhook can be made
 	Targets webhook.Targets // WEBHOOK_ALLOW_PRIVATE: private addresses to which webhooks may be delivered
@@ -62,6 +63,7 @@ func readConfig(env lookup) (Config, error) {
 		DrainDelay:        r.duration("DRAIN_DELAY", 0, time.Minute),
 		LogLevel:          r.level("LOG_LEVEL"),
 		DebugAddress:      r.loopback("DEBUG_ADDRESS"),
+		MetricsAddress:    r.address("METRICS_ADDRESS", ""),
 		Keeper:            r.keeper("SECRET_KEY"),
 		Targets:           r.targets("WEBHOOK_ALLOW_PRIVATE"),
 		Origins:           r.origins("CORS_ORIGINS"),

@@ -33,6 +33,7 @@ type service struct {
 	listener net.Listener
 	pause    func(time.Duration) // waits between /readyz saying no and closing the listener
 	debug    *debugging          // nil without a DEBUG_ADDRESS
+	measures *measuring
 }
 
 // maxHeader bounds a request's line and headers, and so every list in them: Accept,
@@ -50,6 +51,10 @@ func newService(ctx context.Context, cfg Config, log *slog.Logger) (*service, er
 }
 
 func (s *service) open(ctx context.Context) (err error) {
+	if s.measures, err = openMeasuring(ctx, s.cfg.MetricsAddress, s.log); err != nil {
+		return err
+	}
+	s.cfg.Connections.Telemetry = s.measures.Providers
 	if s.store, err = postgres.OpenSized(ctx, s.cfg.DatabaseURL, s.cfg.Connections); err != nil {
 		return err
 	}
@@ -63,6 +68,9 @@ func (s *service) open(ctx context.Context) (err error) {
 		if s.watch, err = postgres.OpenWatch(ctx, s.cfg.WorkerDatabaseURL); err != nil {
 			return err
 		}
+		if err = s.measures.measureBacklog(s.watch, s.log); err != nil {
+			return err
+		}
 	}
 	if s.listener, err = net.Listen("tcp", s.cfg.Address); err != nil {
 		return fmt.Errorf("listening: %w", err)
@@ -72,7 +80,8 @@ func (s *service) open(ctx context.Context) (err error) {
 	}
 	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL,
 		Published: s.cfg.Published, MaxBody: s.cfg.MaxBody,
-		Keeper: s.cfg.Keeper, Targets: s.cfg.Targets, Origins: s.cfg.Origins, Limit: s.cfg.Limit, Memory: s.cfg.Memory})
+		Keeper: s.cfg.Keeper, Targets: s.cfg.Targets, Origins: s.cfg.Origins, Limit: s.cfg.Limit, Memory: s.cfg.Memory,
+		Telemetry: s.measures.Providers})
 	if err != nil {
 		return err
 	}
@@ -100,7 +109,7 @@ func (s *service) openWorkers(ctx context.Context) (err error) {
 		return err
 	}
 	s.worker = deliver.New(deliver.Config{Store: s.cursors, Keeper: s.cfg.Keeper, Targets: s.cfg.Targets,
-		Change: httpapi.ChangeJSON, PublicURL: s.cfg.PublicURL, Log: s.log})
+		Change: httpapi.ChangeJSON, PublicURL: s.cfg.PublicURL, Log: s.log, Telemetry: s.measures.Providers})
 	return nil
 }
 
@@ -137,6 +146,7 @@ func (s *service) run(ctx context.Context) error {
 		workers.Go(func() { s.reporter.Run(stopped) })
 	}
 	go s.debug.run()
+	go s.measures.run()
 	served := make(chan error, 1)
 	go func() { served <- s.http.Serve(s.listener) }()
 	var err error
@@ -167,6 +177,7 @@ func (s *service) drain(ctx context.Context) error {
 
 func (s *service) close() {
 	s.debug.close()
+	s.measures.close()
 	if s.listener != nil {
 		_ = s.listener.Close()
 	}

@@ -25,9 +25,13 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+	"go.opentelemetry.io/otel/attribute"
+	"go.opentelemetry.io/otel/metric"
+	"go.opentelemetry.io/otel/trace"
 
 	"meniscus/internal/guard"
 	"meniscus/internal/postgres"
+	"meniscus/internal/telemetry"
 	"meniscus/internal/webhook"
 )
 
@@ -41,6 +45,8 @@ type Config struct {
 	// PublicURL is the address at which callers reach the service.
 	PublicURL string
 	Log       *slog.Logger
+	// Telemetry measures the deliveries; nothing if zero.
+	Telemetry telemetry.Providers
 	// Within is how long a receiver may take to answer; 20 s if zero.
 	Within time.Duration
 	// Now, Chance, Resolver and RootCAs default to the system's when nil.
@@ -61,6 +67,8 @@ type Worker struct {
 	now       func() time.Time
 	chance    func() float64
 	nudge     chan struct{}
+	took      metric.Float64Histogram // seconds, by outcome
+	tracer    trace.Tracer
 }
 
 const (
@@ -80,10 +88,16 @@ const (
 
 // New makes a worker.
 func New(cfg Config) *Worker {
+	measured := cfg.Telemetry.OrNone()
 	w := &Worker{
 		store: cfg.Store, keeper: cfg.Keeper, sender: newSender(cfg), change: cfg.Change, publicURL: cfg.PublicURL,
 		log: cfg.Log, now: cfg.Now, chance: cfg.Chance, nudge: make(chan struct{}, 1),
+		tracer: measured.Spans.Tracer(telemetry.Scope),
 	}
+	// An instrument that cannot be made drops what it is given.
+	w.took, _ = measured.Meters.Meter(telemetry.Scope).Float64Histogram("meniscus.webhook.delivery.duration",
+		metric.WithUnit("s"), metric.WithDescription("Duration of calls to webhooks, by their outcome."),
+		metric.WithExplicitBucketBoundaries(0.05, 0.25, 1, 5, 20))
 	if w.log == nil {
 		w.log = slog.New(slog.DiscardHandler)
 	}
@@ -229,6 +243,8 @@ func (w *Worker) deliver(ctx context.Context, l *postgres.Lease, d postgres.Deli
 	secrets []webhook.Secret) (onward bool, err error) {
 	began := w.now()
 	got := reply{sentence: unsigned}
+	ctx, span := w.tracer.Start(ctx, "deliver", trace.WithSpanKind(trace.SpanKindClient))
+	defer span.End()
 	var body []byte
 	if err := guard.Run(func() (err error) { body, err = w.body(*l, d); return err }); err != nil {
 		w.log.Error("an event cannot be written", append(guard.Attrs(err), slog.String("webhook", l.Webhook.String()),
@@ -238,6 +254,9 @@ func (w *Worker) deliver(ctx context.Context, l *postgres.Lease, d postgres.Deli
 		got = w.sender.send(ctx, l.URL, headers, body)
 	}
 	a := attemptOf(*l, d, got, began, w.now())
+	outcome := attribute.String("meniscus.outcome", a.Outcome)
+	span.SetAttributes(outcome)
+	w.took.Record(ctx, (time.Duration(a.TookMs) * time.Millisecond).Seconds(), metric.WithAttributes(outcome))
 	if !got.accepted() {
 		return false, w.failed(ctx, *l, a, got)
 	}

@@ -9,6 +9,8 @@ import (
 	"runtime/debug"
 	"time"
 
+	"go.opentelemetry.io/otel/trace"
+
 	"meniscus/internal/fault"
 	"meniscus/internal/recording"
 )
@@ -42,9 +44,10 @@ func (c *requestContext) clientGone(err error) bool {
 	return err != nil && calledOff && fault.From(err) == nil && !errors.As(err, &p)
 }
 
-// logRequest writes a request's line of log. A caller that left is not a failure of the
-// service, and the line has no status, since no answer was sent.
-func (s *Server) logRequest(c *requestContext, a *answer, err, broken error, took time.Duration) {
+// logRequest writes a request's line of log and gives the status that was sent. A caller
+// that left is not a failure of the service, and has no status (0), since no answer was
+// sent.
+func (s *Server) logRequest(c *requestContext, a *answer, err, broken error, took time.Duration) (status int) {
 	attrs := []any{
 		slog.String("request", c.requestID.String()),
 		slog.String("operation", c.op.id),
@@ -54,15 +57,18 @@ func (s *Server) logRequest(c *requestContext, a *answer, err, broken error, too
 		attrs = append(attrs,
 			slog.String("institution", c.principal.Institution.String()), slog.String("key", c.principal.Key.String()))
 	}
+	if span := trace.SpanContextFromContext(c.ctx()); span.IsSampled() {
+		attrs = append(attrs, slog.String("trace", span.TraceID().String()))
+	}
 	failure := errors.Join(err, broken)
 	if c.clientGone(failure) {
 		s.log.Info("request", append(attrs, slog.String("outcome", "client gone"))...)
-		return
+		return 0
 	}
 	attrs = append(attrs, slog.Int("status", a.status))
 	if a.status < http.StatusInternalServerError && broken == nil {
 		s.log.Info("request", attrs...)
-		return
+		return a.status
 	}
 	attrs = append(attrs, slog.Any("error", failure))
 	var p *panicked
@@ -70,6 +76,7 @@ func (s *Server) logRequest(c *requestContext, a *answer, err, broken error, too
 		attrs = append(attrs, slog.String("stack", string(p.stack)))
 	}
 	s.log.Error("request failed", attrs...)
+	return a.status
 }
 
 // logUnread tells the log which records have words that cannot be read.

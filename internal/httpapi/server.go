@@ -24,6 +24,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/postgres"
 	"meniscus/internal/recording"
+	"meniscus/internal/telemetry"
 	"meniscus/internal/webhook"
 )
 
@@ -58,6 +59,8 @@ type Config struct {
 	// Memory is how many bytes the process may take, of which requests get half; 1 GiB is
 	// assumed if zero.
 	Memory int64
+	// Telemetry measures the requests; nothing if zero.
+	Telemetry telemetry.Providers
 	// Now is the machine's own clock when it is nil.
 	Now func() time.Time
 }
@@ -99,6 +102,7 @@ type Server struct {
 	admission *admission
 	sending   sync.Map // the imports whose cards are sent, or wait to be
 	watch     *watch
+	meters    *meters // nil: nothing is measured
 	now       func() time.Time
 	ops       map[string]*operation
 	drained   chan struct{} // closed by Drain
@@ -157,6 +161,9 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 	}
 	if s.within == 0 {
 		s.within = 30*time.Second + time.Duration(s.maxBody)*time.Second/(32<<10)
+	}
+	if s.meters, err = newMeters(cfg.Telemetry); err != nil {
+		return nil, fmt.Errorf("measuring requests: %w", err)
 	}
 	s.contract = sync.OnceValue(func() servedContract { return contractAt(s.publicURL) })
 	s.echo.HTTPErrorHandler = s.unrouted
@@ -234,6 +241,7 @@ func (s *Server) serve(op *operation, h handler) echo.HandlerFunc {
 				c.sent()
 			}
 		}()
+		measured := s.meters.begin(c)
 		c.limitWork()
 		c.limitBody()
 		a, err := s.answer(c, h)
@@ -244,7 +252,8 @@ func (s *Server) serve(op *operation, h handler) echo.HandlerFunc {
 		c.sayLifecycle(a)
 		c.leaveBody()
 		broken := c.send(a)
-		s.logRequest(c, a, err, broken, time.Since(started))
+		took := time.Since(started)
+		measured.end(c.ctx(), ec.Request().Method, s.logRequest(c, a, err, broken, took), took)
 		if broken != nil {
 			panic(http.ErrAbortHandler)
 		}

@@ -11,6 +11,7 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 
 	"meniscus/internal/fault"
+	"meniscus/internal/telemetry"
 )
 
 // Connections is how many connections a store opens; what is zero has its
@@ -23,11 +24,14 @@ type Connections struct {
 	Worker int
 	// Wait is how long a request waits for a connection: 5 s.
 	Wait time.Duration
+	// Telemetry measures the connections and what is sent on them; nothing if zero.
+	Telemetry telemetry.Providers
 }
 
 func (c Connections) orDefault() Connections {
 	return Connections{Requests: cmp.Or(c.Requests, max(16, 8*runtime.GOMAXPROCS(0))), Worker: cmp.Or(c.Worker, 2),
-		Wait: cmp.Or(c.Wait, 5*time.Second)}
+		Wait:      cmp.Or(c.Wait, 5*time.Second),
+		Telemetry: c.Telemetry}
 }
 
 // workerRoleConnections is the size of each pool under the worker's role: its users do

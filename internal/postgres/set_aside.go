@@ -129,14 +129,17 @@ type Lag struct {
 	SetAside int64 `db:"set_aside"`
 }
 
+// lag is the statement of Lag.
+const lag = `
+	select coalesce(sum(greatest(h.seq - coalesce(c.seq, 0), 0)), 0)::bigint as entries,
+	       (select count(*) from set_aside) as set_aside
+	  from institution i
+	  cross join lateral (select seq from sequenced p where p.institution_id = i.id order by seq desc limit 1) h
+	  left join layers_cursor c on c.institution_id = i.id`
+
 // Lag gives how much the layers are behind.
 func (w *Watch) Lag(ctx context.Context) (Lag, error) {
-	rows, err := w.pool.Query(ctx, `
-		select coalesce(sum(greatest(h.seq - coalesce(c.seq, 0), 0)), 0)::bigint as entries,
-		       (select count(*) from set_aside) as set_aside
-		  from institution i
-		  cross join lateral (select seq from sequenced p where p.institution_id = i.id order by seq desc limit 1) h
-		  left join layers_cursor c on c.institution_id = i.id`)
+	rows, err := w.pool.Query(ctx, lag)
 	if err != nil {
 		return Lag{}, fmt.Errorf("asking how far the layers are behind: %w", err)
 	}

@@ -65,8 +65,13 @@ func OpenSized(ctx context.Context, dsn string, size Connections) (*Store, error
 	if err != nil {
 		return nil, err
 	}
+	trace(cfg, size.Telemetry)
 	s, err := OpenWith(ctx, cfg)
 	if err != nil {
+		return nil, err
+	}
+	if err := recordPool(s.pool, size.Telemetry); err != nil {
+		s.Close()
 		return nil, err
 	}
 	s.requests, s.most, s.wait = semaphore.NewWeighted(int64(size.Requests)), size.Requests, size.Wait

@@ -6,16 +6,16 @@ import { chmodSync, mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 
-// withService calls use({ url, key }) and ends the service
-// whatever happens.
-export async function withService(use) {
+// withService calls use({ url, key }) and ends the service whatever happens. The settings
+// are of the service's environment.
+export async function withService(use, settings = {}) {
   const folder = mkdtempSync(join(tmpdir(), 'meniscus-check-'))
   chmodSync(folder, 0o755) // the database runs as somebody else
   const program = join(folder, 'meniscus')
   const built = spawnSync('go', ['build', '-o', program, './cmd/meniscus'], { stdio: 'inherit' })
   if (built.status !== 0) throw new Error('the service does not build')
   const child = spawn(program, ['demo', '-dir', join(folder, 'demo')], {
-    env: { ...process.env, MENISCUS_ADDRESS: '127.0.0.1:0' }, stdio: ['ignore', 'pipe', 'pipe'],
+    env: { ...process.env, MENISCUS_ADDRESS: '127.0.0.1:0', ...settings }, stdio: ['ignore', 'pipe', 'pipe'],
   })
   const ended = new Promise(resolve => child.once('exit', resolve))
   const stop = async () => {
