@@ -117,9 +117,11 @@ func (m *measuring) measureBacklog(watch *postgres.Watch, log *slog.Logger) erro
 		faults = append(faults, err)
 		return g
 	}
-	unsealed := gauge("meniscus.feed.unsealed", "{entry}", "Entries that wait for their sequence number, counted to 100,000.")
+	unsealed := gauge("meniscus.feed.unsealed", "{entry}",
+		"Entries that wait for their sequence number, counted to 100,000.")
 	behind := gauge("meniscus.layers.behind", "{entry}", "Entries whose layers are still to be worked out.")
-	setAside := gauge("meniscus.layers.set_aside", "{record}", "Records that could not be worked out and are tried again later.")
+	setAside := gauge("meniscus.layers.set_aside", "{record}",
+		"Records that could not be worked out and are tried again later.")
 	undelivered := gauge("meniscus.webhooks.behind", "{entry}", "Entries that are still ahead of the webhooks' cursors.")
 	failing := gauge("meniscus.webhooks.failing", "{webhook}", "Webhooks whose last delivery failed.")
 	importing := gauge("meniscus.imports.running", "{import}", "Imports that run or wait to go on.")
