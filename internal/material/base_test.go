@@ -43,7 +43,7 @@ func TestDensitiesAgreeWithTheSecondSource(t *testing.T) {
 	for _, m := range Builtin().Materials(Filter{Kinds: []Kind{Solvent}}) {
 		f := Builtin().Property(m.ID, DensityProperty, "")
 		for _, x := range f.All {
-			if x.Rank == Doubted || x.Evidence.Status == Memory || strings.Contains(x.Remark, "isomers") {
+			if x.Rank == Preferred || x.Rank == Doubted || x.Evidence.Status == Memory || strings.Contains(x.Remark, "isomers") {
 				continue
 			}
 			if d := f.departure(x); d > 0.004 {

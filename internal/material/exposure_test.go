@@ -28,7 +28,7 @@ func TestListsConvertAtTheirTemperature(t *testing.T) {
 			milligrams, _ := limits[i].Value.Single()
 			volume := 8.314462618 * (Lists[ppm.Body].Celsius + 273.15) / 101.325
 			ratio := milligrams / (parts * mass / volume)
-			if math.Abs(ratio-1) > 0.06 {
+			if pyridine := id == "pyridine" && ppm.Body == EU; math.Abs(ratio-1) > 0.06 && !pyridine { // printed as 15 mg/m3: 16.4
 				t.Errorf("%s, %s, %s: %v mg/m3 are %.3f of %v ppm", id, ppm.Body, ppm.Kind, milligrams, ratio, parts)
 			}
 			ratios[ppm.Body] = append(ratios[ppm.Body], ratio)
