@@ -229,15 +229,16 @@ func TestScaledRecipesSayHowTheyFit(t *testing.T) {
 		in   MakeUpInput
 		fits string // the warning, "fits", or the fault
 	}{
-		"in it":                  {scaling(Wanted{Finished: quantity.New("220", "mL")}, parts...), "fits"},
-		"into the headspace":     {scaling(Wanted{Finished: quantity.New("240", "mL")}, parts...), "headspace-too-small"},
-		"too much, as wanted":    {scaling(Wanted{Finished: quantity.New("400", "mL")}, parts...), "container-too-small"},
-		"too much, as follows":   {scaling(Wanted{OnHand: quantity.New("200", "mL")}, parts...), "container-overflows"},
-		"by mass":                {scaling(Wanted{Finished: quantity.New("180", "g")}, parts...), "fits"},
-		"its volume not known":   {scaling(Wanted{OnHand: quantity.New("10", "mL")}, heavy...), "fit-not-known"},
-		"two parts, by volume":   {two(ByVolume, "90", "mL"), "fits"},
-		"two parts, overflowing": {two(ByVolume, "300", "mL"), "container-overflows"},
-		"two parts, by mass":     {two(ByMass, "90", "g"), "fit-not-known"},
+		"in it":                   {scaling(Wanted{Finished: quantity.New("220", "mL")}, parts...), "fits"},
+		"into the headspace":      {scaling(Wanted{Finished: quantity.New("240", "mL")}, parts...), "headspace-too-small"},
+		"too much, as wanted":     {scaling(Wanted{Finished: quantity.New("400", "mL")}, parts...), "container-too-small"},
+		"too much, as follows":    {scaling(Wanted{OnHand: quantity.New("200", "mL")}, parts...), "container-overflows"},
+		"by mass":                 {scaling(Wanted{Finished: quantity.New("180", "g")}, parts...), "fits"},
+		"its volume not known":    {scaling(Wanted{OnHand: quantity.New("10", "mL")}, heavy...), "fit-not-known"},
+		"what is known overflows": {scaling(Wanted{OnHand: quantity.New("2", "L")}, heavy...), "container-overflows"},
+		"two parts, by volume":    {two(ByVolume, "90", "mL"), "fits"},
+		"two parts, overflowing":  {two(ByVolume, "300", "mL"), "container-overflows"},
+		"two parts, by mass":      {two(ByMass, "90", "g"), "fit-not-known"},
 	} {
 		in := tt.in
 		in.Container = vessel

@@ -77,11 +77,12 @@ func (a *Advice) warnFit(f *Fit) {
 	}
 }
 
-// fills tells how a volume fits the vessel that was named, or that it is not known.
+// fills tells how a volume fits the vessel that was named, or that it is not known: of a volume that is not, what is known of it
+// alone may be too much.
 func (a *MakeUpAnswer) fills(r room, millilitres float64, known bool) {
 	switch {
 	case !r.given:
-	case known:
+	case known || millilitres > r.capacity:
 		a.Fit = r.fit(millilitres)
 		a.warnFit(a.Fit)
 	default:

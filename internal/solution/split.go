@@ -81,7 +81,11 @@ func splitTwoPart(in MakeUpInput) (MakeUpAnswer, error) {
 		return MakeUpAnswer{}, err
 	}
 	a := MakeUpAnswer{Split: &split}
-	a.fills(room, total, unit == quantity.Millilitre)
+	if unit == quantity.Millilitre {
+		a.fills(room, total, true)
+	} else {
+		a.fills(room, 0, false)
+	}
 	a.Answer = split.says(instrument)
 	a.adviseSplit(split, instrument)
 	return a, nil
