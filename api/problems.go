@@ -88,7 +88,7 @@ func wordsOf(op *openapi3.Operation, path string) map[string]bool {
 		words[strconv.Itoa(status)] = true
 	}
 	if op.RequestBody != nil {
-		words["body"], words["json"] = true, op.RequestBody.Value.Content["application/json"] != nil
+		words["takes-body"], words["takes-json"] = true, op.RequestBody.Value.Content["application/json"] != nil
 	}
 	return words
 }

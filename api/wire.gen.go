@@ -12936,8 +12936,14 @@ type Fields = string
 // IdempotencyKey defines model for IdempotencyKey.
 type IdempotencyKey = HeaderText
 
+// IdempotencyKeyNeeded defines model for IdempotencyKeyNeeded.
+type IdempotencyKeyNeeded = HeaderText
+
 // IfMatch defines model for IfMatch.
 type IfMatch = HeaderText
+
+// IfMatchWhereKnown defines model for IfMatchWhereKnown.
+type IfMatchWhereKnown = HeaderText
 
 // IfNoneMatch defines model for IfNoneMatch.
 type IfNoneMatch = HeaderText
@@ -13034,10 +13040,9 @@ type ListAccessKeysParams struct {
 
 // CreateAccessKeyParams defines parameters for CreateAccessKey.
 type CreateAccessKeyParams struct {
-	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request stated, as it stands now,
-	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
-	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+	// IdempotencyKey A text of the caller's own for this request alone, so that sending it again makes nothing twice. At most 255
+	// visible ASCII characters, quoted or bare, kept for at least 24 hours; with other content it is refused (422).
+	IdempotencyKey IdempotencyKeyNeeded `json:"Idempotency-Key"`
 }
 
 // CreateAmountChangeParams defines parameters for CreateAmountChange.
@@ -13203,10 +13208,9 @@ type ListAmountChangesParamsState string
 
 // FillBottlesParams defines parameters for FillBottles.
 type FillBottlesParams struct {
-	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request stated, as it stands now,
-	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
-	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+	// IdempotencyKey A text of the caller's own for this request alone, so that sending it again makes nothing twice. At most 255
+	// visible ASCII characters, quoted or bare, kept for at least 24 hours; with other content it is refused (422).
+	IdempotencyKey IdempotencyKeyNeeded `json:"Idempotency-Key"`
 }
 
 // ReadBatchContentsParams defines parameters for ReadBatchContents.
@@ -13513,10 +13517,9 @@ type ExportRecordsParamsRevisions string
 
 // CreateGroupTreatmentParams defines parameters for CreateGroupTreatment.
 type CreateGroupTreatmentParams struct {
-	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request stated, as it stands now,
-	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
-	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+	// IdempotencyKey A text of the caller's own for this request alone, so that sending it again makes nothing twice. At most 255
+	// visible ASCII characters, quoted or bare, kept for at least 24 hours; with other content it is refused (422).
+	IdempotencyKey IdempotencyKeyNeeded `json:"Idempotency-Key"`
 }
 
 // ListHazardStatementsParams defines parameters for ListHazardStatements.
@@ -13552,10 +13555,9 @@ type ListImportsParams struct {
 
 // CreateImportParams defines parameters for CreateImport.
 type CreateImportParams struct {
-	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request stated, as it stands now,
-	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
-	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+	// IdempotencyKey A text of the caller's own for this request alone, so that sending it again makes nothing twice. At most 255
+	// visible ASCII characters, quoted or bare, kept for at least 24 hours; with other content it is refused (422).
+	IdempotencyKey IdempotencyKeyNeeded `json:"Idempotency-Key"`
 }
 
 // ReadImportParams defines parameters for ReadImport.
@@ -13645,8 +13647,8 @@ type ReadMaterialParams struct {
 
 // StateMaterialParams defines parameters for StateMaterial.
 type StateMaterialParams struct {
-	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The record's ETag as last read, where it is known; 412 when the record has changed since.
+	IfMatch *IfMatchWhereKnown `json:"If-Match,omitempty"`
 
 	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
 	Prefer *Prefer `json:"Prefer,omitempty"`
@@ -13729,8 +13731,8 @@ type ReadPersonParams struct {
 
 // ErasePersonParams defines parameters for ErasePerson.
 type ErasePersonParams struct {
-	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The record's ETag as last read; 412 when the record has changed since.
+	IfMatch IfMatch `json:"If-Match"`
 }
 
 // ListPlansParams defines parameters for ListPlans.
@@ -13820,8 +13822,8 @@ type ReadPlanParams struct {
 
 // AuthorisePlanParams defines parameters for AuthorisePlan.
 type AuthorisePlanParams struct {
-	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The record's ETag as last read; 412 when the record has changed since.
+	IfMatch IfMatch `json:"If-Match"`
 
 	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
 	Prefer *Prefer `json:"Prefer,omitempty"`
@@ -13865,8 +13867,8 @@ type AmendRecordParams struct {
 	// either.
 	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
 
-	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The record's ETag as last read; 412 when the record has changed since.
+	IfMatch IfMatch `json:"If-Match"`
 
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
 	// The same key with the same content is answered with the record that the first request stated, as it stands now,
@@ -13890,8 +13892,8 @@ type ReadCompletenessParams struct {
 
 // RedactRecordParams defines parameters for RedactRecord.
 type RedactRecordParams struct {
-	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The record's ETag as last read; 412 when the record has changed since.
+	IfMatch IfMatch `json:"If-Match"`
 
 	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
 	Prefer *Prefer `json:"Prefer,omitempty"`
@@ -13899,8 +13901,8 @@ type RedactRecordParams struct {
 
 // RetractRecordParams defines parameters for RetractRecord.
 type RetractRecordParams struct {
-	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The record's ETag as last read; 412 when the record has changed since.
+	IfMatch IfMatch `json:"If-Match"`
 
 	// Prefer `return=minimal` leaves the body of the answer out (RFC 7240); Location and ETag come all the same.
 	Prefer *Prefer `json:"Prefer,omitempty"`
@@ -13945,10 +13947,9 @@ type ListReportSchedulesParams struct {
 
 // CreateReportScheduleParams defines parameters for CreateReportSchedule.
 type CreateReportScheduleParams struct {
-	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request stated, as it stands now,
-	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
-	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+	// IdempotencyKey A text of the caller's own for this request alone, so that sending it again makes nothing twice. At most 255
+	// visible ASCII characters, quoted or bare, kept for at least 24 hours; with other content it is refused (422).
+	IdempotencyKey IdempotencyKeyNeeded `json:"Idempotency-Key"`
 }
 
 // ReadReportScheduleParams defines parameters for ReadReportSchedule.
@@ -13959,8 +13960,8 @@ type ReadReportScheduleParams struct {
 
 // AmendReportScheduleParams defines parameters for AmendReportSchedule.
 type AmendReportScheduleParams struct {
-	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The record's ETag as last read; 412 when the record has changed since.
+	IfMatch IfMatch `json:"If-Match"`
 }
 
 // ListReportRunsParams defines parameters for ListReportRuns.
@@ -14104,8 +14105,8 @@ type StateSourceRecordParams struct {
 	// either.
 	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
 
-	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The record's ETag as last read, where it is known; 412 when the record has changed since.
+	IfMatch *IfMatchWhereKnown `json:"If-Match,omitempty"`
 }
 
 // ListSourcesParams defines parameters for ListSources.
@@ -14228,20 +14229,20 @@ type LabelSpecimenParams struct {
 
 // MergeSpecimenParams defines parameters for MergeSpecimen.
 type MergeSpecimenParams struct {
-	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The record's ETag as last read; 412 when the record has changed since.
+	IfMatch IfMatch `json:"If-Match"`
 }
 
 // UndoMergeParams defines parameters for UndoMerge.
 type UndoMergeParams struct {
-	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The record's ETag as last read; 412 when the record has changed since.
+	IfMatch IfMatch `json:"If-Match"`
 }
 
 // SplitSpecimenParams defines parameters for SplitSpecimen.
 type SplitSpecimenParams struct {
-	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The record's ETag as last read; 412 when the record has changed since.
+	IfMatch IfMatch `json:"If-Match"`
 
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
 	// The same key with the same content is answered with the record that the first request stated, as it stands now,
@@ -14368,8 +14369,8 @@ type DrawTimelineParams struct {
 
 // TransferSpecimenParams defines parameters for TransferSpecimen.
 type TransferSpecimenParams struct {
-	// IfMatch The record's ETag as last read; 428 without it, 412 when the record has changed since.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The record's ETag as last read; 412 when the record has changed since.
+	IfMatch IfMatch `json:"If-Match"`
 }
 
 // ReadTravelTemperatureParams defines parameters for ReadTravelTemperature.
@@ -14629,10 +14630,9 @@ type ListWebhooksParams struct {
 
 // CreateWebhookParams defines parameters for CreateWebhook.
 type CreateWebhookParams struct {
-	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request stated, as it stands now,
-	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
-	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+	// IdempotencyKey A text of the caller's own for this request alone, so that sending it again makes nothing twice. At most 255
+	// visible ASCII characters, quoted or bare, kept for at least 24 hours; with other content it is refused (422).
+	IdempotencyKey IdempotencyKeyNeeded `json:"Idempotency-Key"`
 }
 
 // ReadWebhookParams defines parameters for ReadWebhook.
@@ -14661,18 +14661,16 @@ type ListRedeliveriesParams struct {
 
 // RedeliverParams defines parameters for Redeliver.
 type RedeliverParams struct {
-	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request stated, as it stands now,
-	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
-	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+	// IdempotencyKey A text of the caller's own for this request alone, so that sending it again makes nothing twice. At most 255
+	// visible ASCII characters, quoted or bare, kept for at least 24 hours; with other content it is refused (422).
+	IdempotencyKey IdempotencyKeyNeeded `json:"Idempotency-Key"`
 }
 
 // RotateWebhookSecretParams defines parameters for RotateWebhookSecret.
 type RotateWebhookSecretParams struct {
-	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
-	// The same key with the same content is answered with the record that the first request stated, as it stands now,
-	// and `Idempotency-Replayed`; with other content it is refused (422). Kept for at least 24 hours.
-	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+	// IdempotencyKey A text of the caller's own for this request alone, so that sending it again makes nothing twice. At most 255
+	// visible ASCII characters, quoted or bare, kept for at least 24 hours; with other content it is refused (422).
+	IdempotencyKey IdempotencyKeyNeeded `json:"Idempotency-Key"`
 }
 
 // ReadVocabularyParams defines parameters for ReadVocabulary.

@@ -165,6 +165,7 @@ func (a assembler) operation(method string, op *yaml.Node) error {
 	may := given{limited: take(op, "limited") == nil, body: member(op, "requestBody") != nil,
 		key:    member(op, "security") == nil || len(member(op, "security").Content) > 0,
 		stale:  names(parameters, "IfMatch"),
+		known:  names(parameters, "IfMatchWhereKnown"),
 		cached: names(parameters, "IfNoneMatch")}
 	shared(parameters, "parameters")
 	asked := member(op, "requestBody")
@@ -188,7 +189,7 @@ func (a assembler) operation(method string, op *yaml.Node) error {
 }
 
 // given are the properties of an operation from which some problems follow.
-type given struct{ limited, body, key, stale, cached bool }
+type given struct{ limited, body, key, stale, known, cached bool }
 
 // problems are the statuses of the operation's own problems and of those that every
 // operation of its sort can give, in order.
@@ -202,7 +203,7 @@ func (g given) problems(own *yaml.Node) *yaml.Node {
 		statuses []string
 	}{
 		{g.limited, []string{"429"}}, {g.key, []string{"401", "403"}}, {g.body, []string{"413", "415", "422"}},
-		{g.stale, []string{"412", "428"}},
+		{g.stale, []string{"412", "428"}}, {g.known, []string{"412"}},
 	} {
 		if rule.holds {
 			all = append(all, rule.statuses...)

@@ -153,7 +153,7 @@ func (j *job) makeBatch(ctx context.Context) error {
 
 func (j *job) fillBottle(ctx context.Context) error {
 	r, err := j.api.FillBottlesWithResponse(ctx, j.batch,
-		&meniscus.FillBottlesParams{IdempotencyKey: new(j.run + "/bottles")},
+		&meniscus.FillBottlesParams{IdempotencyKey: j.run + "/bottles"},
 		meniscus.BottlesRequest{
 			Filled:  &meniscus.AnswerableDate{Edtf: new("2026-02-03")},
 			Bottles: []meniscus.BottleRequest{{Code: j.run + "/B-1", Amount: meniscus.Quantity{Value: 40, Unit: "mL"}}},
@@ -221,7 +221,7 @@ func (j *job) amend(ctx context.Context) error {
 		Reason: "The card says three coats, by no tool that it names.", Statement: map[string]any{"coats": 3, "method": nil},
 	}
 	r, err := j.api.AmendRecordWithApplicationMergePatchPlusJSONBodyWithResponse(ctx, j.treatment,
-		&meniscus.AmendRecordParams{IfMatch: new("*")}, patch)
+		&meniscus.AmendRecordParams{IfMatch: "*"}, patch)
 	if err != nil {
 		return err
 	}
