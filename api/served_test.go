@@ -3,8 +3,6 @@ package api_test
 import (
 	"bytes"
 	"encoding/json"
-	"maps"
-	"slices"
 	"strings"
 	"testing"
 
@@ -139,57 +137,6 @@ func sameStatements(t *testing.T, schemas object) {
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("statements of any kind (-want +got)\n%s", diff)
 	}
-}
-
-// samePatches checks that a patch of any statement is served as the patch of each kind's
-// statement: its members with null beside what may go, any object where a member is one.
-// It leaves the schemas as they are judged by.
-func samePatches(t *testing.T, schemas object) {
-	t.Helper()
-	patched := schemas["AmendmentPatch"].(object)["properties"].(object)["statement"].(object)
-	var got []any
-	for _, b := range patched["anyOf"].([]any) {
-		name := strings.TrimPrefix(b.(object)["$ref"].(string), "#/components/schemas/")
-		statement := strings.TrimSuffix(name, "Patch") + "Statement"
-		got = append(got, object{"$ref": "#/components/schemas/" + statement})
-		whole := schemas[statement].(object)
-		members := object{}
-		for member, of := range whole["properties"].(object) {
-			members[member] = patchOf(schemas, of.(object), slices.Contains(whole["required"].([]any), any(member)))
-		}
-		want := object{"type": "object", "additionalProperties": false, "properties": members}
-		if diff := cmp.Diff(want, schemas[name]); diff != "" {
-			t.Errorf("%s (-want +got)\n%s", name, diff)
-		}
-		delete(schemas, name)
-	}
-	if diff := cmp.Diff(schemas["AnyStatement"].(object)["anyOf"], any(got)); diff != "" {
-		t.Errorf("patches of any statement (-want +got)\n%s", diff)
-	}
-	delete(patched, "anyOf")
-	patched["type"], patched["additionalProperties"] = "object", true
-}
-
-// patchOf is what a patch may say of a member.
-func patchOf(schemas, of object, required bool) object {
-	named, _ := of["$ref"].(string)
-	schema, is := schemas[strings.TrimPrefix(named, "#/components/schemas/")].(object)
-	if !is {
-		schema = of
-	}
-	own := maps.Clone(of)
-	delete(own, "description")
-	if schema["type"] == "object" || schema["oneOf"] != nil {
-		own = object{"type": "object", "additionalProperties": true}
-	}
-	switch {
-	case required:
-	case own["type"] != nil && own["enum"] == nil:
-		own["type"] = []any{own["type"], "null"}
-	default:
-		return object{"anyOf": []any{own, object{"type": "null"}}}
-	}
-	return own
 }
 
 // sameRecords checks that the served choice of records has each kind once, that each

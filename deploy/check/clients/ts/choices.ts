@@ -74,6 +74,22 @@ export const patchedWrong: Schemas['TreatmentPatch'] = { coats: 'three' }
 export const patchedWrongSdk: sdk.TreatmentPatch = { coats: 'three' }
 // @ts-expect-error coats are a number
 export const patchedWrongThird: third.TreatmentPatch = { coats: 'three' }
+// What is inside a member is patched in the same way: null takes away, also the other member of a choice.
+export const patchedInside: [Schemas['TreatmentPatch'], sdk.TreatmentPatch, third.TreatmentPatch] = [
+  { purpose: { text: 'Flaking', answer: null } }, { environment: { airTemperature: { quantity: { value: 21 } }, ph: null } },
+  { drying: { temperature: null } }]
+// @ts-expect-error days are a number
+export const insideWrong: Schemas['TreatmentPatch'] = { drying: { days: 'seven' } }
+// @ts-expect-error days are a number
+export const insideWrongSdk: sdk.TreatmentPatch = { drying: { days: 'seven' } }
+// @ts-expect-error days are a number
+export const insideWrongThird: third.TreatmentPatch = { drying: { days: 'seven' } }
+// @ts-expect-error a temperature's value is a number
+export const deepWrong: Schemas['TreatmentPatch'] = { drying: { temperature: { value: '40' } } }
+// @ts-expect-error drying has no such member
+export const insideUnknown: Schemas['TreatmentPatch'] = { drying: { dais: 7 } }
+// @ts-expect-error drying always has a state
+export const insideAway: Schemas['TreatmentPatch'] = { drying: { state: null } }
 // @ts-expect-error a treatment's statement always has an action
 export const patchedAway: Schemas['AmendmentPatch'] = { reason: 'Read again.', statement: { action: null } }
 // @ts-expect-error no statement has such a member
