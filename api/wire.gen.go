@@ -5334,7 +5334,7 @@ type AuthorisePlanRequestClass string
 
 // BatchBalance defines model for BatchBalance.
 type BatchBalance struct {
-	// Knowledge How well the remaining amount is known; `at-most` where something left and nobody knows how much.
+	// Knowledge How well the remaining amount is known; `at-most` where something left and it is not known how much.
 	Knowledge BatchBalanceKnowledge `json:"knowledge"`
 	Remaining *ComputedQuantity     `json:"remaining,omitempty"`
 
@@ -5342,7 +5342,7 @@ type BatchBalance struct {
 	Strength *ComputedStrength `json:"strength,omitempty"`
 }
 
-// BatchBalanceKnowledge How well the remaining amount is known; `at-most` where something left and nobody knows how much.
+// BatchBalanceKnowledge How well the remaining amount is known; `at-most` where something left and it is not known how much.
 type BatchBalanceKnowledge string
 
 // BatchContents defines model for BatchContents.
@@ -5994,7 +5994,7 @@ type CardMappingUnreadableDates string
 // CardMappingStrengthBasis What numbers of strengths are a share of, if known. `unknown` keeps them as written.
 type CardMappingStrengthBasis string
 
-// CardMaterial What somebody says that words for a material mean; one material, or several that it may be.
+// CardMaterial What words for a material mean, as a person says; one material, or several that it may be.
 type CardMaterial struct {
 	// Words One line of text in any script.
 	Words Line `json:"words"`
@@ -6042,7 +6042,7 @@ type Change struct {
 	// Entry A UUID; the service makes version 7, the caller may choose any.
 	Entry Id `json:"entry"`
 
-	// Record Any record as it stands, whatever its kind; the statement is that kind's.
+	// Record Any record as it stands, of any kind; the statement is that kind's.
 	Record Record `json:"record"`
 }
 
@@ -6980,7 +6980,7 @@ type DryCheckRequest struct {
 	Temperature *Quantity         `json:"temperature,omitempty"`
 }
 
-// Drying What is known of how dry it was; nobody claims that it is free of solvent.
+// Drying What is known of how dry it was; that it is free of solvent is never claimed.
 type Drying struct {
 	State DryingState `json:"state"`
 
@@ -7330,7 +7330,7 @@ type FindingList struct {
 type ForAnalysis struct {
 	Analysis AnalysisKind `json:"analysis"`
 
-	// Verdict Whether something on record bears on it. Nobody knows whether what is on record does; nothing on record is known
+	// Verdict Whether something on record bears on it. It is not known whether what is on record does; nothing on record is known
 	// to; no treatment is on record. None of them says that a sample is clean.
 	Verdict SuitabilityVerdict `json:"verdict"`
 
@@ -7428,7 +7428,7 @@ type FormaldehydeRounded struct {
 	ByMass *ComputedResult `json:"byMass,omitempty"`
 }
 
-// GoneLayer A layer that needs no step, as far as anyone knows.
+// GoneLayer A layer that needs no step, as far as is known.
 type GoneLayer struct {
 	// Treatment A UUID; the service makes version 7, the caller may choose any.
 	Treatment Id    `json:"treatment"`
@@ -8000,7 +8000,7 @@ type LayerEvidence struct {
 	Date *Line `json:"date,omitempty"`
 }
 
-// LayerMaterial What a layer is made of, as far as anyone knows.
+// LayerMaterial What a layer is made of, as far as is known.
 type LayerMaterial struct {
 	// Solids What is in it for certain.
 	Solids *[]MaterialUse `json:"solids,omitempty"`
@@ -8018,7 +8018,7 @@ type LayerMaterial struct {
 	Name *Text `json:"name,omitempty"`
 }
 
-// LayerPair Two treatments in one place; nobody recorded which lies on top, and the dates do not tell.
+// LayerPair Two treatments in one place; it is not recorded which lies on top, and the dates do not tell.
 type LayerPair struct {
 	Treatments []Id `json:"treatments"`
 
@@ -8066,7 +8066,7 @@ type LayerRole string
 // LayerState What is known to be left of a layer. Nothing is ever called absent.
 type LayerState string
 
-// LayerStrength How strong a solution was when the treatment used it; left out where nobody knows. Where the dates do not tell
+// LayerStrength How strong a solution was when the treatment used it; left out where that is not known. Where the dates do not tell
 // whether a batch had been topped up or had lost solvent by then, the strength lies in the middle and its
 // uncertainty reaches over both.
 type LayerStrength struct {
@@ -8132,7 +8132,7 @@ type LimitComparison struct {
 	// NearField A computed number, in brief with the digits that its uncertainty bears, in full with ten.
 	NearField ComputedNumber `json:"nearField"`
 
-	// Room The average of the room, which nobody breathes; never to be compared alone. With `detail=full`.
+	// Room The average of the room, which no person breathes; never to be compared alone. With `detail=full`.
 	Room *ComputedNumber `json:"room,omitempty"`
 
 	// Above An answer to a question of yes or no; what was not said is unknown.
@@ -9335,7 +9335,7 @@ type PresentLayer struct {
 	// Material With `detail=full`.
 	Material *LayerMaterial `json:"material,omitempty"`
 
-	// Solvents What it was brought with; left out where nobody said. With `detail=full`.
+	// Solvents What it was brought with; left out where that is not recorded. With `detail=full`.
 	Solvents *[]SolventShare `json:"solvents,omitempty"`
 
 	// Strength With `detail=full`.
@@ -9450,7 +9450,7 @@ type ProblemError struct {
 	Candidates *[]NumberCandidate `json:"candidates,omitempty"`
 }
 
-// Proof What is proved of a package's origin and content. `nothing`: whoever writes a package may write any sender and
+// Proof What is proved of a package's origin and content. `nothing`: a person who writes a package may write any sender and
 // any words into it, and the digests that fit. Other words will follow it.
 type Proof string
 
@@ -9547,7 +9547,7 @@ type ReceivedFrom struct {
 	Digest Sha256           `json:"digest"`
 	Via    *[]PassedThrough `json:"via,omitempty"`
 
-	// Proved What is proved of a package's origin and content. `nothing`: whoever writes a package may write any sender and
+	// Proved What is proved of a package's origin and content. `nothing`: a person who writes a package may write any sender and
 	// any words into it, and the digests that fit. Other words will follow it.
 	Proved *Proof `json:"proved,omitempty"`
 }
@@ -9600,7 +9600,7 @@ type RecipeIngredientHow string
 // RecipeIngredientRole defines model for RecipeIngredient.Role.
 type RecipeIngredientRole string
 
-// Record Any record as it stands, whatever its kind; the statement is that kind's.
+// Record Any record as it stands, of any kind; the statement is that kind's.
 type Record struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id       Id         `json:"id"`
@@ -9767,7 +9767,7 @@ type ReleasedSolvent struct {
 
 // Removal Of a removal, what it took off and how far.
 type Removal struct {
-	// Treatments The treatments whose material was taken off; empty where nobody can say which.
+	// Treatments The treatments whose material was taken off; empty where it is not known which.
 	Treatments []RecordRef `json:"treatments"`
 
 	// Left What is known to be left. Nothing is ever called absent.
@@ -10173,7 +10173,7 @@ type ReportScheduleStatement struct {
 	// KeepDays For how many days a report is kept for download.
 	KeepDays *int32 `json:"keepDays,omitempty"`
 
-	// Webhooks The webhooks that are sent word of each report. Whatever kinds of change they are sent.
+	// Webhooks The webhooks that are sent word of each report. They are sent it beside the kinds of change that they ask for.
 	Webhooks *[]Id `json:"webhooks,omitempty"`
 }
 
@@ -10440,7 +10440,7 @@ type ReversibleTreatment struct {
 	// Material Text in any script, of any number of lines.
 	Material *Text `json:"material,omitempty"`
 
-	// Strength How strong a solution was when the treatment used it; left out where nobody knows. Where the dates do not tell
+	// Strength How strong a solution was when the treatment used it; left out where that is not known. Where the dates do not tell
 	// whether a batch had been topped up or had lost solvent by then, the strength lies in the middle and its
 	// uncertainty reaches over both.
 	Strength *LayerStrength `json:"strength,omitempty"`
@@ -10474,7 +10474,7 @@ type ReversibleTreatment struct {
 	// ComputedOn A calendar day, as RFC 3339 full-date.
 	ComputedOn *Day `json:"computedOn,omitempty"`
 
-	// Sequence The sequence number up to which the record was looked at. Left out where nobody has looked yet.
+	// Sequence The sequence number up to which the record was looked at. Left out where it was not looked at yet.
 	Sequence *Sequence `json:"sequence,omitempty"`
 
 	// SetAside True where the specimen's layers could not be worked out; nothing is then said of them. It is tried again.
@@ -10789,7 +10789,7 @@ type Source struct {
 type SourceAnswer struct {
 	Outcome SourceAnswerOutcome `json:"outcome"`
 
-	// Record Any record as it stands, whatever its kind; the statement is that kind's.
+	// Record Any record as it stands, of any kind; the statement is that kind's.
 	Record Record `json:"record"`
 
 	// Registered The specimens that the request registered, as their numbers were not known. In the answer of the request that
@@ -10997,7 +10997,7 @@ type SpecimenReceipt struct {
 	Hazards  *Hazards `json:"hazards,omitempty"`
 	Cautions []Text   `json:"cautions"`
 
-	// Proved What is proved of a package's origin and content. `nothing`: whoever writes a package may write any sender and
+	// Proved What is proved of a package's origin and content. `nothing`: a person who writes a package may write any sender and
 	// any words into it, and the digests that fit. Other words will follow it.
 	Proved Proof `json:"proved"`
 
@@ -11698,7 +11698,7 @@ type SuitabilityTotal struct {
 	NotRecorded  Count        `json:"notRecorded"`
 }
 
-// SuitabilityVerdict Whether something on record bears on it. Nobody knows whether what is on record does; nothing on record is known
+// SuitabilityVerdict Whether something on record bears on it. It is not known whether what is on record does; nothing on record is known
 // to; no treatment is on record. None of them says that a sample is clean.
 type SuitabilityVerdict string
 
@@ -12140,7 +12140,7 @@ type TreatmentStatement struct {
 	PartialBathAnswer *NobodyKnows `json:"partialBathAnswer,omitempty"`
 	Coats             *int32       `json:"coats,omitempty"`
 
-	// Drying What is known of how dry it was; nobody claims that it is free of solvent.
+	// Drying What is known of how dry it was; that it is free of solvent is never claimed.
 	Drying *Drying `json:"drying,omitempty"`
 
 	// Materials What was put on; an empty list says that nothing was.
@@ -12387,7 +12387,7 @@ type UptakeByWeight struct {
 	// (s/√n, by the GUM), together with the instrument's, where that is given.
 	After MeasuredQuantity `json:"after"`
 
-	// Drying What is known of how dry it was; nobody claims that it is free of solvent.
+	// Drying What is known of how dry it was; that it is free of solvent is never claimed.
 	Drying Drying `json:"drying"`
 
 	// Solution What was applied, as a `mass-fraction`. While solvent is still in the specimen it bounds the answer.
@@ -13746,7 +13746,7 @@ type ListPlansParams struct {
 	// Specimen For this specimen, or one merged into it.
 	Specimen *Id `form:"specimen,omitempty" json:"specimen,omitempty"`
 
-	// Area On this area, a part of it, or one that it is part of; those whose areas nobody knows are kept.
+	// Area On this area, a part of it, or one that it is part of; those whose areas are not known are kept.
 	Area *AreaPath `form:"area,omitempty" json:"area,omitempty"`
 
 	// Action Of this action.
@@ -14518,7 +14518,7 @@ type ListTreatmentsParams struct {
 	// Specimen On this specimen, or joined to it.
 	Specimen *Id `form:"specimen,omitempty" json:"specimen,omitempty"`
 
-	// Area On this area, a part of it, or one that it is part of; those whose areas nobody knows are kept, because
+	// Area On this area, a part of it, or one that it is part of; those whose areas are not known are kept, because
 	// they may have touched it.
 	Area *AreaPath `form:"area,omitempty" json:"area,omitempty"`
 

@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Looks for code that nobody reaches and for what a careful reader of Go would
+# Looks for code that no program reaches and for what a careful reader of Go would
 # mend, with two published tools at exact versions:
 #
 #   deadcode without tests  what no program reaches (cmd/meniscus, the checks,

@@ -1,7 +1,7 @@
 // Package bibliography holds every source that a value, a rule or a sentence of the
 // service names, and tells what a source is worth.
 //
-// It is one table, sources.tsv, built into the binary. Whoever cites names a key; a
+// It is one table, sources.tsv, built into the binary. A citation names a key; a
 // reader is given the citation, which says so where the source cannot be found again.
 //
 // It does not say what was read where: a value carries its own status, and Verify tells

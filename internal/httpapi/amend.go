@@ -28,7 +28,7 @@ type amendment struct {
 	goes   *stack.Specimen // that was passed on; nil of any other amendment
 }
 
-// amendRecord states a record anew, whatever its kind: the whole statement, or a merge
+// amendRecord states a record of any kind anew: the whole statement, or a merge
 // patch of the one in force.
 func amendRecord(s *Server, c *requestContext) (*answer, error) {
 	request, err := decode[amendment](c)

@@ -44,7 +44,7 @@ func (e Evidence) Citations() []string {
 func (b *Base) Source(key string) (Source, bool) { return bibliography.Find(key) }
 
 // Bibliography lists the sources in the alphabetical order of their citations;
-// text keeps those that hold it, whatever their case, spaces and punctuation.
+// text keeps those that hold it, without regard to case, spaces and punctuation.
 func (b *Base) Bibliography(text string) []Source {
 	want := fold(text)
 	return bibliography.Holding(func(citation string) bool { return strings.Contains(fold(citation), want) })

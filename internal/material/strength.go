@@ -56,7 +56,7 @@ func (b *Base) StrengthsOn(id string, role Role, body string) (rows []Strength, 
 	return append(rows, unsaid...), others
 }
 
-// AnyBody stands for whatever a specimen is made of.
+// AnyBody stands for all that a specimen may be made of.
 const AnyBody = ""
 
 var strengthUnits = wordSet("%", "g/dL", "g/L", "g/g", "{part}/{part}")

@@ -30,7 +30,7 @@ func (b Base) Supply(id uuid.UUID) string { return string(b) + "/v1/supplies/" +
 // Person is the stable link of a person.
 func (b Base) Person(id uuid.UUID) string { return string(b) + "/v1/people/" + id.String() }
 
-// Record is the link of any record, whatever its kind.
+// Record is the link of a record of any kind.
 func (b Base) Record(id uuid.UUID) string { return string(b) + "/v1/records/" + id.String() }
 
 // Plan is the stable link of a plan.
@@ -81,7 +81,7 @@ type Involvement struct {
 
 // Revision is a record's revision and its standing.
 type Revision struct {
-	IRI    string // of the record, whatever its kind
+	IRI    string // of the record, of any kind
 	Number int
 	At     time.Time
 	By     Person

@@ -12,7 +12,7 @@ import (
 var orcidPattern = regexp.MustCompile(`^(?:https?://orcid\.org/)?(\d{4}-\d{4}-\d{4}-\d{3}[\dX])$`)
 
 // ParseORCID reads an ORCID iD, bare or as a web address, and gives the bare
-// form, such as 9999-1234-5678-9011, which has a right check digit and is nobody's: iDs are
+// form, such as 9999-1234-5678-9011, which has a right check digit and is no person's: iDs are
 // assigned from 0000-0001-5000-0007 to 0000-0003-5000-0001 and from 0009-0000-0000-0000
 // on (recalled).
 //

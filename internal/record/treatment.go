@@ -204,7 +204,7 @@ type Names struct {
 // Damage is what happened to layers.
 type Damage struct {
 	Kind       string // slumped, joint-failed …
-	Treatments []Ref  // whose layers; none where nobody can say
+	Treatments []Ref  // whose layers; none where that is not known
 }
 
 // Removes are the treatments that this one took off.

@@ -185,7 +185,7 @@ func (h Hazard) notice() string {
 type HazardReading struct {
 	// Present are those that are known or suspected, the gravest first.
 	Present []Hazard
-	// NotExamined are those of which the record says that nobody looked for them,
+	// NotExamined are those of which the record says that they were not looked for,
 	// NotRecorded the usual ones of which it says nothing, and NotFound those of which
 	// words are on record and that were looked for and not found.
 	NotExamined, NotRecorded, NotFound []Hazard

@@ -6,7 +6,7 @@ import (
 )
 
 // hazardRules are about the people who work on a specimen that is known or suspected to be
-// dangerous. What nobody looked for, or nobody recorded, is no finding: every answer says
+// dangerous. What was not looked for, or not recorded, is no finding: every answer says
 // it in a line.
 var hazardRules = []Rule{
 	{

@@ -207,7 +207,7 @@ type Removal struct {
 
 // DamageDone is what happened to layers.
 type DamageDone struct {
-	// Treatments are those whose layers were damaged; none means that nobody said.
+	// Treatments are those whose layers were damaged; none means that it was not said.
 	Treatments []string
 	// Kind is slumped, joint-failed, cracked, flaked, whitened, yellowed, other or unknown.
 	Kind string
@@ -263,7 +263,7 @@ type Treatment struct {
 	PossiblyReached []Area
 	// Partial says that a bath held only the named areas.
 	Partial bool
-	// PartialOpen says that nobody knows whether it did: the rest was possibly reached.
+	// PartialOpen says that it is not known whether it did: the rest was possibly reached.
 	PartialOpen bool
 	Uses        []Use
 	// NothingPut says that nothing was put on, although actions like this do.

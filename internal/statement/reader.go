@@ -47,7 +47,7 @@ func beside[T any](r reader, at string, value *T, answer *api.Answer) record.Sai
 	return said(value, answer)
 }
 
-// truth is a yes or no, or that nobody knows.
+// truth is a yes or no, or that it is not known.
 func truth(r reader, at string, value *bool, answer *api.NobodyKnows) record.Said[bool] {
 	return beside(r, at, value, (*api.Answer)(answer))
 }

@@ -66,7 +66,7 @@ func (f *findings) list(unit quantity.Unit) []Finding {
 	add(f.differing, "stock-unexplained-difference", Warn,
 		fmt.Sprintf("A weighing did not find what the entries add up to (%s, in %s). "+
 			"Solution or only solvent may have gone, so the strength is uncertain between the two.", f.surprise, unit),
-		"Record what left or was added if anyone knows; otherwise make a new batch where the strength matters.")
+		"Record what left or was added if that is known; otherwise make a new batch where the strength matters.")
 	add(f.dried, "stock-dried-out", Warn,
 		"More solvent evaporated than there was liquid, or it is not known how much there was, so the strength is not "+
 			"known from here on.",
