@@ -5,7 +5,9 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -30,6 +32,7 @@ type readCard struct {
 	entry     postgres.Entry
 	faults    fault.List // faults of the statement; the card's own are in Card
 	numbers   []recording.NewNumber
+	own       int // how many of its doubts are the card's own
 	replayed  bool
 	treatment uuid.UUID
 }
@@ -45,7 +48,17 @@ func (im *importing) take(ctx context.Context, next chunk, state string) error {
 	return im.pace.Turn(ctx, func() error { return im.record(ctx, next, state) })
 }
 
+// record records a chunk. When another request registered a number like one of the cards'
+// own meanwhile, everything is looked up once more.
 func (im *importing) record(ctx context.Context, next chunk, state string) error {
+	err := im.recordAsKnown(ctx, next, state)
+	if errors.Is(err, postgres.ErrNumberMeanwhile) {
+		err = im.recordAsKnown(ctx, next, state)
+	}
+	return err
+}
+
+func (im *importing) recordAsKnown(ctx context.Context, next chunk, state string) error {
 	implied, err := im.resolve(ctx, next.cards)
 	if err != nil {
 		return err
@@ -68,7 +81,7 @@ func (im *importing) record(ctx context.Context, next chunk, state string) error
 
 // understand validates a card's statement by the contract and by its meaning.
 func (im *importing) understand(ctx context.Context, read cardimport.Card) *readCard {
-	card := &readCard{Card: read}
+	card := &readCard{Card: read, own: len(read.Doubts)}
 	if len(card.Faults) > 0 {
 		return card
 	}
@@ -120,7 +133,7 @@ func (im *importing) enter(cards []*readCard) error {
 		if err != nil {
 			return err
 		}
-		card.treatment = uuid.Must(uuid.NewV7())
+		card.treatment, card.replayed, card.Doubts = uuid.Must(uuid.NewV7()), false, card.Doubts[:card.own]
 		card.words = words
 		card.entry = recording.First(card.treatment, words, card.reading.Value)
 		card.entry.Source = &record.Source{System: im.imported.Name, RecordID: cardSource(card.SourceID, card.Raw)}
@@ -209,11 +222,11 @@ func (r *readCard) sameAs(kind record.Kind, id uuid.UUID, body string, blank boo
 // doubtNumber adds one doubt if a number that registers a specimen is nearly the same
 // as a recorded one.
 func (r *readCard) doubtNumber() {
-	numbers := r.numbers
-	r.numbers = nil
-	for _, number := range numbers {
+	const code = "number-nearly-known"
+	r.Doubts = slices.DeleteFunc(r.Doubts, func(d cardimport.Doubt) bool { return d.Code == code })
+	for _, number := range r.numbers {
 		for _, known := range number.Candidates() {
-			r.Doubts = append(r.Doubts, cardimport.Doubt{Code: "number-nearly-known",
+			r.Doubts = append(r.Doubts, cardimport.Doubt{Code: code,
 				Sentence: fmt.Sprintf("The number is not registered; %q is, and differs only in case, spaces, "+
 					"punctuation or leading zeros.", known.Number)})
 			break // one doubt is enough
@@ -230,6 +243,7 @@ func (im *importing) store(ctx context.Context, next chunk, implied []postgres.E
 		for _, card := range next.cards {
 			if !card.refused() && !card.replayed {
 				write.Entries = append(write.Entries, card.entry)
+				write.Claims = append(write.Claims, recording.Claims(card.numbers)...)
 			}
 		}
 		if len(write.Entries) > 0 {

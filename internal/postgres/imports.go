@@ -138,16 +138,20 @@ var ErrImportAtWork = fault.Of(fault.Busy, "import-at-work",
 		"and send them again if it stops.")
 
 // RecordCards records a chunk's treatments and where the import stands after
-// them, all or nothing. A Conflict means that one of them was recorded meanwhile.
+// them, all or nothing. A Conflict means that one of them was recorded meanwhile; a number
+// that another request registered since it was looked up is ErrNumberMeanwhile.
 func (s Tenant) RecordCards(ctx context.Context, w Write, step ImportStep) error {
 	b := newBatch(s.institution)
+	queueClaims(b, w.Claims)
 	var rows []Row
 	for _, e := range w.Entries {
 		queueEntry(b, &w, e, &rows)
 	}
 	queueStep(b, step)
 	err := s.run(ctx, b)
-	if _, again := violated(err, uniqueViolation); again {
+	if constraint, again := violated(err, uniqueViolation); constraint == "number_claimed" {
+		return ErrNumberMeanwhile
+	} else if again {
 		return fault.Of(fault.Conflict, "card-recorded-meanwhile", "A card was recorded meanwhile by another request.")
 	}
 	return err
