@@ -17,7 +17,8 @@ func (l *Lookup) Solvent(pointer, id string) (material.Material, bool) {
 	case m.Kind.Mixing() == material.Liquid:
 		l.Named = append(l.Named, id)
 	default:
-		l.Faults.Add("not-a-solvent", pointer, "This material is no solvent; /v1/materials?kind=solvent lists them.")
+		l.Faults.Add("not-a-solvent", pointer, "This material is no solvent, and what is dissolved in one is left out here: "+
+			"/v1/materials?kind=solvent lists the solvents.")
 		known = false
 	}
 	return m, known
