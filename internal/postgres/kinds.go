@@ -147,10 +147,11 @@ func treated(table string) map[string]Narrowing {
 }
 
 // touching keeps what is on an area, on a part of it or on one that contains it, and
-// what has unknown areas.
+// what has unknown areas. Areas are looked up for each record that the other filters leave;
+// as an exists, Postgres may read those of all records first.
 func touching(table string) string {
-	areas := "select from " + table + "_area a where a.institution_id = $1 and a." + table + "_id = t.id"
-	return `(not exists (` + areas + `) or exists (` + areas + ` and ` + overlapping + `))`
+	return `coalesce((select bool_or(` + overlapping + `) from ` + table + `_area a
+		where a.institution_id = $1 and a.` + table + `_id = t.id), true)`
 }
 
 // overlapping keeps an area a that is the same as another, contains it or is part of

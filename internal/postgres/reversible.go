@@ -95,7 +95,8 @@ func (s Tenant) ReversibleTreatments(
 		select t.id as treatment, coalesce(l.position, -1) as position, sp.id as specimen,
 		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id
 		         order by n.position limit 1) as number,
-		       sp.collection, inheritors_of($1, t.id, t.specimen_id) as parts, t.action, t.earliest, t.latest,
+		       sp.collection, case when `+hasKin("t.specimen_id")+` then inheritors_of($1, t.id, t.specimen_id) end as parts,
+		       t.action, t.earliest, t.latest,
 		       coalesce(l.areas, array(select a.path from treatment_area a
 		                                where a.institution_id = $1 and a.treatment_id = t.id order by a.path)) as areas,
 		       l.role, l.state, l.redissolvable, l.removable, l.retreatable, l.body, ss.as_of_seq, ss.computed_on,

@@ -79,8 +79,8 @@ func (s Tenant) WhereaboutsOf(ctx context.Context, kind record.Kind, id uuid.UUI
 		       coalesce(w.candidates, '{}') as candidates, w.change_id is not null as later, w.earliest as later_from,
 		       w.latest as later_until,
 		       (select count(*) from holding) as holding
-		  from hold join batch b on b.institution_id = $1 and b.id = hold.id
-		  left join went_into w on w.institution_id = $1 and w.batch_id = b.id
+		  from hold cross join lateral (select * from batch where institution_id = $1 and id = hold.id offset 0) b
+		  left join lateral (select * from went_into where institution_id = $1 and batch_id = b.id offset 0) w on true
 		 order by b.id limit $3`, s.institution, []uuid.UUID{id}, mostUses+1)
 	queue(b, &w.Treatments, upstream+`, `+madeOfMaterials+`, `+mayHold+`, `+mayBeReached+`
 		select t.id as by_id, t.earliest, t.latest, u.supply_id, u.batch_id, u.material_id, u.words,
@@ -89,8 +89,8 @@ func (s Tenant) WhereaboutsOf(ctx context.Context, kind record.Kind, id uuid.UUI
 		                and c.position = u.position) as candidates,
 		       false as later, null::date as later_from, null::date as later_until, 0 as holding
 		  from (select distinct id from reached) r
-		  join treatment t on t.institution_id = $1 and t.id = r.id and not t.retracted
-		  join treatment_use u on u.institution_id = $1 and u.treatment_id = t.id
+		 cross join lateral (select * from treatment where institution_id = $1 and id = r.id and not retracted offset 0) t
+		 cross join lateral (select * from treatment_use where institution_id = $1 and treatment_id = t.id offset 0) u
 		 order by t.id, u.position limit $3`, s.institution, []uuid.UUID{id}, mostUses+1)
 	if err := s.run(ctx, b); err != nil {
 		return w, err
@@ -137,15 +137,22 @@ var mayHold = `holding(id) as (
 
 // mayBeReached is every treatment that used one of those batches, names one of the
 // materials, or has words that may mean one or that are not interpreted yet.
+//
+// Each is looked up by index for each batch or material that was found: how many these
+// are, Postgres cannot know, and for as many as it assumes it would read whole tables. The
+// same holds of the other queries here (offset 0 keeps them apart).
 const mayBeReached = `reached(id) as (
-		select u.treatment_id from hold join treatment_use u on u.institution_id = $1 and u.batch_id = hold.id
+		select u.treatment_id from hold cross join lateral (
+			select treatment_id from treatment_use where institution_id = $1 and batch_id = hold.id offset 0) u
 		union all
 		select u.treatment_id from treatment_use u where u.institution_id = $1 and u.supply_id = any($2)
 		union all
-		select u.treatment_id from materials m join treatment_use u on u.institution_id = $1 and u.material_id = m.material_id
+		select u.treatment_id from materials m cross join lateral (
+			select treatment_id from treatment_use where institution_id = $1 and material_id = m.material_id offset 0) u
 		union all
-		select c.treatment_id from materials m
-		  join treatment_use_candidate c on c.institution_id = $1 and c.material_id = m.material_id
+		select c.treatment_id from materials m cross join lateral (
+			select treatment_id from treatment_use_candidate
+			 where institution_id = $1 and material_id = m.material_id offset 0) c
 		union all
 		select u.treatment_id from treatment_use u where u.institution_id = $1 and u.words is not null
 		   and not exists (select from treatment_use_candidate c
@@ -164,18 +171,34 @@ type Touched struct {
 
 // TouchedBy gives what a list shows of treatments, by id.
 func (s Tenant) TouchedBy(ctx context.Context, treatments []uuid.UUID) (map[uuid.UUID]Touched, error) {
-	rows, err := collect[Touched](ctx, s, `
+	rows, err := collectPlannedAnew[Touched](ctx, s, `
+		with asked as materialized (
+			select t.id, t.specimen_id, t.action, t.revision, `+hasKin("t.specimen_id")+` as kin
+			  from unnest($2::uuid[]) as a(id)
+			 cross join lateral (select * from treatment where institution_id = $1 and id = a.id offset 0) t
+		)
 		select t.id as treatment_id, stands.id as specimen_id,
 		       (select i.value from specimen_identifier i where i.institution_id = $1 and i.specimen_id = stands.id
 		         order by i.position limit 1) as number,
-		       inheritors_of($1, t.id, t.specimen_id) as parts, t.action, e.body
-		  from treatment t
-		 cross join lateral (select survivor_of($1, t.specimen_id) as id) as stands
-		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
-		 where t.institution_id = $1 and t.id = any($2)`, s.institution, treatments)
+		       case when t.kin then inheritors_of($1, t.id, t.specimen_id) end as parts, t.action, e.body
+		  from asked t
+		 cross join lateral (select case when t.kin then survivor_of($1, t.specimen_id) else t.specimen_id end as id) as stands
+		 cross join lateral (select body from entry
+		                      where institution_id = $1 and record_id = t.id and revision = t.revision offset 0) e`,
+		s.institution, treatments)
 	found := make(map[uuid.UUID]Touched, len(rows))
 	for _, r := range rows {
 		found[r.Treatment] = r
 	}
 	return found, err
+}
+
+// hasKin tells of a specimen whether others were merged into it, it was merged, or it has
+// parts or samples. Of most specimens none holds, and then functions that follow them need
+// not be called.
+func hasKin(id string) string {
+	return `(exists (select from specimen k where k.institution_id = $1 and k.parent_id = ` + id + ` offset 0)
+		or exists (select from specimen k where k.institution_id = $1 and k.merged_into = ` + id + ` offset 0)
+		or exists (select from specimen k where k.institution_id = $1 and k.id = ` + id +
+		` and k.merged_into is not null offset 0))`
 }
