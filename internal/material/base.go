@@ -43,6 +43,7 @@ type Base struct {
 	specimenHazards []SpecimenHazard
 	hazardWords     []HazardWord     // those of most words first
 	hazardWordsBy   map[string][]int // by their first token
+	telling         []string         // what HazardPattern looks for, folded
 
 	contractions map[pairKey][]Contraction
 	miscibility  map[pairKey]Miscibility

@@ -58,6 +58,19 @@ func TestTheHazardPatternMissesNothing(t *testing.T) {
 			t.Errorf("the pattern does not find %q", w.Text)
 		}
 	}
+	for _, text := range []string{"", "Arsenikseife", "line\\nArsen", "line\\nnarsen", "darsen", "ARSÉNIC", "balsam", "DDT", "_ddt",
+		`{"remarks":"Quecksilber"}`, "consolidated with ethyl methacrylate copolymer"} {
+		if got, want := b.MayNameHazard(text), pattern.MatchString(text); got != want {
+			t.Errorf("in %q a word was found: %v, by the pattern %v", text, got, want)
+		}
+	}
+	for _, w := range b.hazardWords {
+		for _, text := range []string{w.Text, `{"remarks":"line\n` + w.Text + `\n"}`, "(" + strings.ToUpper(w.Text) + ")"} {
+			if pattern.MatchString(text) && !b.MayNameHazard(text) {
+				t.Errorf("the words of %q are not found, and the pattern finds them", text)
+			}
+		}
+	}
 	if pattern.MatchString("consolidated with ethyl methacrylate copolymer, 5 g in 100 mL of acetone") {
 		t.Errorf("the pattern finds %q, which names no hazard",
 			pattern.FindString("consolidated with ethyl methacrylate copolymer, 5 g in 100 mL of acetone"))
