@@ -38,6 +38,8 @@ type worker struct {
 	// listed is how many specimens are held at once, and followed how many batches are
 	// followed to them, or 0.
 	listed, followed int
+	busy             bool // with requests
+	pauses           int  // how often it gave way to them
 }
 
 func (s *service) worker() *worker {
@@ -64,7 +66,8 @@ func (w *worker) rounds(n int) (err error) {
 	}
 	r := layers.Refresher{Store: w.store, Watch: watch, Knowledge: knowledge, Log: slog.New(slog.NewJSONHandler(&w.log, nil)),
 		Today: func() edtf.Day { return w.day }, Now: func() time.Time { return w.now }, WorkOut: w.workOut,
-		Listed: w.listed, Followed: w.followed}
+		Listed: w.listed, Followed: w.followed,
+		Busy: func() bool { return w.busy }, Pause: func(context.Context, time.Duration) { w.pauses++ }}
 	for range n {
 		err = r.Round(w.t.Context())
 	}

@@ -58,6 +58,7 @@ func (p *pass) step(ctx context.Context) (bool, error) {
 	}
 	p.changed = b.changed
 	for n := 0; n < chunksATurn && len(b.specimens) > 0; n++ {
+		began := time.Now()
 		k := min(refreshTogether, len(b.specimens))
 		if b.suspects[b.specimens[0]] {
 			k, err = 1, p.alone(ctx, b.specimens[0])
@@ -71,6 +72,7 @@ func (p *pass) step(ctx context.Context) (bool, error) {
 			return false, err
 		}
 		b.specimens = b.specimens[k:]
+		p.giveWay(ctx, time.Since(began))
 	}
 	if len(b.specimens) > 0 {
 		return true, nil

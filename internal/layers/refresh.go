@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"runtime"
 	"time"
 
 	"github.com/google/uuid"
@@ -33,10 +34,13 @@ type Refresher struct {
 	Log       *slog.Logger
 	// Today is the day for which ages are computed.
 	Today func() edtf.Day
-	// Now and WorkOut have defaults (the system clock and workOut) when nil. Listed is how
-	// many specimens of the next entries are held at once, and Followed how many batches
+	// Now and WorkOut have defaults (the system clock and workOut) when nil, and so have Busy,
+	// which tells whether requests keep the processors busy, and Pause, which waits. Listed is
+	// how many specimens of the next entries are held at once, and Followed how many batches
 	// and uses of them are followed from the entries; 0 means the default.
 	Now              func() time.Time
+	Busy             func() bool
+	Pause            func(context.Context, time.Duration)
 	WorkOut          WorkOut
 	Listed, Followed int
 
@@ -80,6 +84,32 @@ func (r *Refresher) Run(ctx context.Context) {
 		if err != nil && ctx.Err() == nil {
 			r.Log.Error("refreshing layers failed", guard.Attrs(err)...)
 		}
+	}
+}
+
+// longestPause is how long the worker gives way to requests at most, between two chunks.
+const longestPause = 500 * time.Millisecond
+
+// giveWay waits as long as the last chunk took, while there are requests for all processors:
+// then the worker takes half of one. What it puts off becomes one piece of work for each
+// specimen, however many entries there are about it by then.
+func (r *Refresher) giveWay(ctx context.Context, took time.Duration) {
+	busy := r.Busy
+	if busy == nil {
+		busy = func() bool { return r.Store.AtWork() >= runtime.GOMAXPROCS(0) }
+	}
+	if !busy() {
+		return
+	}
+	if took = min(took, longestPause); r.Pause != nil {
+		r.Pause(ctx, took)
+		return
+	}
+	timer := time.NewTimer(took)
+	defer timer.Stop()
+	select {
+	case <-ctx.Done():
+	case <-timer.C:
 	}
 }
 

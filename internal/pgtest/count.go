@@ -9,8 +9,8 @@ import (
 )
 
 // RoundTrips counts a pool's round trips to its server: a single statement and a batch
-// of statements are one each.
-type RoundTrips struct{ n atomic.Int64 }
+// of statements are one each. It also counts the statements.
+type RoundTrips struct{ n, statements atomic.Int64 }
 
 // Use makes a pool's connections count their round trips.
 func (r *RoundTrips) Use(cfg *pgxpool.Config) { cfg.ConnConfig.Tracer = counting{r} }
@@ -22,11 +22,15 @@ func (r *RoundTrips) During(f func()) int64 {
 	return r.n.Load() - before
 }
 
+// Statements gives how many statements were sent since the last call.
+func (r *RoundTrips) Statements() int64 { return r.statements.Swap(0) }
+
 // counting is a tracer of a pool.
 type counting struct{ trips *RoundTrips }
 
 func (c counting) TraceQueryStart(ctx context.Context, _ *pgx.Conn, _ pgx.TraceQueryStartData) context.Context {
 	c.trips.n.Add(1)
+	c.trips.statements.Add(1)
 	return ctx
 }
 
@@ -37,6 +41,8 @@ func (c counting) TraceBatchStart(ctx context.Context, _ *pgx.Conn, _ pgx.TraceB
 	return ctx
 }
 
-func (counting) TraceBatchQuery(context.Context, *pgx.Conn, pgx.TraceBatchQueryData) {}
+func (c counting) TraceBatchQuery(context.Context, *pgx.Conn, pgx.TraceBatchQueryData) {
+	c.trips.statements.Add(1)
+}
 
 func (counting) TraceBatchEnd(context.Context, *pgx.Conn, pgx.TraceBatchEndData) {}

@@ -41,4 +41,4 @@ func (s *Store) WaitFor(d time.Duration) { s.wait = d }
 var Translate = translate
 
 // UnseenSpecimens are the specimens that the next entries concern.
-const UnseenSpecimens = unseenEntries + unseenSpecimens
+var UnseenSpecimens = unseenEntries + unseenSpecimens

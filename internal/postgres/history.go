@@ -164,7 +164,7 @@ func (s Tenant) Worded(ctx context.Context, of []Dated) (rows []Dated, more bool
 
 // told calls tell for each row, one after the other.
 func told[T any](ctx context.Context, s Tenant, tell func(T) error, sql string, args ...any) error {
-	b := newBatch(s.institution)
+	b := newBatchByIndex(s.institution)
 	b.Queue(sql, args...).Query(func(rows pgx.Rows) error {
 		for rows.Next() {
 			row, err := pgx.RowToStructByName[T](rows)
@@ -208,7 +208,7 @@ func (s Tenant) TreatmentsOf(
 			select id, revision, coalesce(earliest, $6::date) as day,
 			       case when because is not null then stated_about end as stated_about, because, certain, within, began,
 			       case when revision > 1 then coalesce(revision_at($1, id, began), 1) else 1 end as stood
-			  from treatments_on($1, $2) cross join walk where not retracted
+			  from `+treatmentsOn("$2::uuid")+` t cross join walk
 		), page as (
 			(select * from mine where revision = stood and (day, id) > ($3::date, $4::uuid) order by day, id limit $5)
 			union all

@@ -4,6 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
+	"slices"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -22,6 +25,8 @@ type History struct {
 	Sequence   int64
 	// BodyTraits are the traits of the collection's default body: JSON, or empty.
 	BodyTraits string
+
+	hasRecords bool // that others were merged into it, or that it came from others
 }
 
 // Borrowed is a treatment of a specimen that was stated about another record.
@@ -49,15 +54,12 @@ func (s Tenant) HistoriesWithin(ctx context.Context, specimens []uuid.UUID, most
 		by[id] = &histories[i]
 	}
 	var sequences []sequenceRow
-	var used []usedStock
+	used := map[uuid.UUID][]uuid.UUID{}
 	b := newBatchPlannedAnew(s.institution)
 	queue(b, &sequences, headSequence, s.institution) // first: what follows is then at least as new
 	queueRecords(b, specimens, by, &most)
 	queueClues(b, specimens, by, &most)
-	queue(b, &used, `
-		`+treatmentsOnEach+`select t.specimen, array_agg(distinct coalesce(u.batch_id, u.supply_id)) as stock
-		  from on_each t join treatment_use u on u.institution_id = $1 and u.treatment_id = t.id
-		 where num_nonnulls(u.batch_id, u.supply_id) = 1 group by t.specimen`, s.institution, specimens)
+	queueTreatments(b, specimens, by, used, &most)
 	if err := s.run(ctx, b); err != nil {
 		return histories, err
 	}
@@ -69,12 +71,6 @@ func (s Tenant) HistoriesWithin(ctx context.Context, specimens []uuid.UUID, most
 		histories[i] = *by[id] // the same where one was named twice
 	}
 	return histories, err
-}
-
-// usedStock is the supplies and batches that the treatments on a specimen used.
-type usedStock struct {
-	Specimen uuid.UUID   `db:"specimen"`
-	Stock    []uuid.UUID `db:"stock"`
 }
 
 // historyRow is a row of one specimen's history.
@@ -89,12 +85,7 @@ type bodyRow struct {
 	Traits string    `db:"traits"`
 }
 
-type borrowedRow struct {
-	Borrowed
-	Of uuid.UUID `db:"of"`
-}
-
-// queueRecords reads the statements of specimens and of the treatments on them.
+// queueRecords reads the statements of specimens and of their kin.
 func queueRecords(b *batch, specimens []uuid.UUID, by map[uuid.UUID]*History, most *int) {
 	queueWithin(b, most, func(found []historyRow) {
 		for _, r := range found {
@@ -119,55 +110,145 @@ func queueRecords(b *batch, specimens []uuid.UUID, by map[uuid.UUID]*History, mo
 			by[r.Of].Family = append(by[r.Of].Family, r.Kin)
 		}
 	}, familiesOf, b.institution, specimens)
-	queueWithin(b, most, func(found []historyRow) {
+}
+
+// treatmentRow is a treatment on a specimen, with what it used and was named in that.
+type treatmentRow struct {
+	historyRow
+	From     uuid.UUID   `db:"stated_about"`
+	Because  *string     `db:"because"`
+	Certain  bool        `db:"certain"`
+	Within   []string    `db:"within"`
+	Earliest *time.Time  `db:"earliest"`
+	Stock    []uuid.UUID `db:"stock"` // the supplies and batches that it used
+	Named    []string    `db:"named"`
+	Telling  bool        `db:"telling"` // it is a clue whatever its words are
+}
+
+// queueTreatments reads the treatments on specimens, and what each of them used. They are
+// found once: whether one is borrowed, what it used and whether it is a clue come with it.
+func queueTreatments(
+	b *batch, specimens []uuid.UUID, by map[uuid.UUID]*History, used map[uuid.UUID][]uuid.UUID, most *int,
+) {
+	pattern, materials := hazardous()
+	queueWithin(b, most, func(found []treatmentRow) {
 		for _, r := range found {
-			by[r.Of].Treatments = append(by[r.Of].Treatments, r.Row)
+			h := by[r.Of]
+			h.Treatments = append(h.Treatments, r.Row)
+			used[r.Of] = append(used[r.Of], r.Stock...)
+			if r.Because != nil {
+				h.Borrowed[r.Record] = Borrowed{Treatment: r.Record, From: r.From, Because: *r.Because, Certain: r.Certain,
+					Within: r.Within}
+			}
 		}
+		ownClues(found, by)
 	}, `
-		`+treatmentsOnEach+`select t.specimen as of, `+entryColumns+`, null::bigint as seq
-		  from on_each t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
-		 order by t.specimen, t.id`, b.institution, specimens)
-	queueInto(b, func(found []borrowedRow) {
-		for _, r := range found {
-			by[r.Of].Borrowed[r.Treatment] = r.Borrowed
-		}
-	}, new([]borrowedRow), `
-		`+treatmentsOnEach+`select t.specimen as of, t.id, t.stated_about, t.because, t.certain, t.within from on_each t
-		 where t.because is not null`, b.institution, specimens)
+		`+treatmentsOnEach+`, on_record as (
+			select id from on_each
+		), `+namesBehind+`, hinted as materialized (
+			select n.of, array_agg(n.name) as named, bool_or(y.name is not null) as telling
+			  from named n left join telling y on y.name = n.name group by n.of
+		)
+		select t.specimen as of, `+entryColumns+`, null::bigint as seq, t.stated_about, t.because, t.certain, t.within,
+		       t.earliest, coalesce(h.named, '{}') as named,
+		       coalesce(h.telling, false) or coalesce(d.action, '') = 'pest-treatment' as telling,
+		       array(select distinct coalesce(u.batch_id, u.supply_id) from treatment_use u
+		              where u.institution_id = $1 and u.treatment_id = t.id
+		                and num_nonnulls(u.batch_id, u.supply_id) = 1) as stock
+		  from on_each t
+		 cross join lateral (select action from treatment where institution_id = $1 and id = t.id offset 0) d
+		 cross join lateral (select * from entry where institution_id = $1 and record_id = t.id
+		                        and revision = t.revision offset 0) e
+		  left join hinted h on h.of = t.id
+		 order by t.specimen, t.id`, b.institution, specimens, pattern, materials)
 }
 
 // treatmentsOnEach is the treatments of several specimens that are not retracted, each
 // with its specimen. They are materialized, so that they are found once for each
 // specimen: otherwise Postgres may find them again for each row of another table in
 // which it expects few rows.
-const treatmentsOnEach = `with on_each as materialized (
+var treatmentsOnEach = `with on_each as materialized (
 			select x.id as specimen, t.* from (select distinct unnest($2::uuid[]) as id) x
-			 cross join lateral treatments_on($1, x.id) t where not t.retracted)
+			 cross join lateral ` + treatmentsOn("x.id") + ` t)
 		`
 
-// shelvesOf reads what bears on the stock that specimens used; those that used
-// the same share what is read.
-func (s Tenant) shelvesOf(ctx context.Context, used []usedStock, by map[uuid.UUID]*History, most *int) error {
-	same := map[string][]uuid.UUID{}
-	b := newBatchPlannedAnew(s.institution)
-	for _, u := range used {
-		key := fmt.Sprint(u.Stock) // a stable key: distinct has sorted the ids
-		same[key] = append(same[key], u.Specimen)
-		if len(same[key]) > 1 {
+// treatmentsOn is the treatments of a specimen that are not retracted. The function that
+// knows what merges and parts mean is called for specimens that have some, and no others:
+// the call costs more than the look-up.
+func treatmentsOn(id string) string {
+	own := `select id, revision, retracted, earliest, specimen_id, joined_to_id from treatment
+				         where institution_id = $1 and `
+	return `(
+			select o.id, o.revision, o.earliest, o.stated_about, o.because, o.certain, o.within from (
+				select exists (select from specimen s where s.institution_id = $1 and s.merged_into = ` + id + ` offset 0)
+				    or exists (select from specimen s where s.institution_id = $1 and s.id = ` + id + `
+				                  and s.part_areas is not null offset 0) as met offset 0) k
+			 cross join lateral (
+				select u.id, u.revision, u.retracted, u.earliest, ` + id + ` as stated_about, null::text as because,
+				       true as certain, null::text[] as within
+				  from (` + own + `specimen_id = ` + id + ` and not k.met
+				        union
+				        ` + own + `joined_to_id = ` + id + ` and not k.met) u
+				union all
+				select t.id, t.revision, t.retracted, t.earliest, t.stated_about, t.because, t.certain, t.within
+				  from treatments_on($1, ` + id + `) t where k.met offset 0) o
+			 where not o.retracted)`
+}
+
+// shelvesOf reads what bears on the stock that specimens used, in one statement; those that
+// used the same share what is read.
+func (s Tenant) shelvesOf(
+	ctx context.Context, used map[uuid.UUID][]uuid.UUID, by map[uuid.UUID]*History, most *int,
+) error {
+	same := map[string]int32{}
+	var sharing [][]uuid.UUID // specimens that used the same
+	var nth []int32
+	var stock []uuid.UUID
+	for _, specimen := range slices.SortedFunc(maps.Keys(used), compareIDs) {
+		ids := slices.Compact(slices.SortedFunc(slices.Values(used[specimen]), compareIDs))
+		if len(ids) == 0 {
 			continue
 		}
-		queueWithin(b, most, func(found []shelfRow) {
-			shelf := shelfFrom(found)
-			for _, specimen := range same[key] {
-				by[specimen].Shelf = shelf
+		key := fmt.Sprint(ids)
+		set, known := same[key]
+		if !known {
+			set = int32(len(sharing))
+			same[key], sharing = set, append(sharing, nil)
+			for _, id := range ids {
+				nth, stock = append(nth, set), append(stock, id)
 			}
-		}, onShelf(`select unnest($2::uuid[])`, nobody), s.institution, u.Stock)
+		}
+		sharing[set] = append(sharing[set], specimen)
 	}
-	if len(used) == 0 {
+	if len(stock) == 0 {
 		return nil
 	}
+	b := newBatchPlannedAnew(s.institution)
+	queueWithin(b, most, func(found []shelfOfRow) {
+		rows := map[int32][]shelfRow{}
+		for _, r := range found {
+			rows[r.Nth] = append(rows[r.Nth], r.shelfRow)
+		}
+		for set, specimens := range sharing {
+			for _, specimen := range specimens {
+				by[specimen].Shelf = shelfFrom(rows[int32(set)])
+			}
+		}
+	}, `
+		select x.nth, s.* from (
+			select nth, array_agg(id) as stock from unnest($2::int[], $3::uuid[]) as a(nth, id) group by nth) x
+		 cross join lateral (`+onShelf(`select unnest(x.stock)`, nobody)+`) s
+		 order by x.nth, s.id`, s.institution, nth, stock)
 	return s.run(ctx, b)
 }
+
+// shelfOfRow is a row of one set of supplies and batches.
+type shelfOfRow struct {
+	shelfRow
+	Nth int32 `db:"nth"`
+}
+
+func compareIDs(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) }
 
 // queueWithin is queueInto that subtracts the words of its rows from most, the bytes
 // that may still be read.

@@ -100,8 +100,12 @@ func (s *Store) acquire(ctx context.Context) (*pgxpool.Conn, func(), error) {
 		}
 		return nil, nil, err
 	}
-	return conn, func() { conn.Release(); s.requests.Release(1) }, nil
+	s.atWork.Add(1)
+	return conn, func() { conn.Release(); s.atWork.Add(-1); s.requests.Release(1) }, nil
 }
+
+// AtWork is how many connections requests use at the moment.
+func (s *Store) AtWork() int { return int(s.atWork.Load()) }
 
 // begin does work in a transaction.
 func (s *Store) begin(ctx context.Context, work func(pgx.Tx) error) error {

@@ -82,7 +82,7 @@ const survivor = `case when hit.merged_into is null then hit.specimen_id else su
 
 // RecordedOf counts the treatments of specimens; those without any are left out.
 func (s Tenant) RecordedOf(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID]Recorded, error) {
-	rows, err := collect[Recorded](ctx, s, `
+	rows, err := collectByIndex[Recorded](ctx, s, `
 		`+treatmentsOnEach+`select t.specimen as specimen_id, count(*) as treatments, max(e.recorded_at) as last_recorded
 		  from on_each t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		 group by t.specimen`, s.institution, specimens)

@@ -48,7 +48,7 @@ const (
 // several specimens together have more than publishedTogether.
 func (s Tenant) TreatmentsOfSpecimens(ctx context.Context, specimens []uuid.UUID) (found []OnSpecimen, err error) {
 	left := publishedTogether
-	b := newBatch(s.institution)
+	b := newBatchByIndex(s.institution)
 	queueWithin(b, &left, func(rows []OnSpecimen) { found = rows }, `
 		`+treatmentsOnEach+`select `+entryColumns+`, e.seq, e.day, e.on_specimen, e.stated_about, e.because, e.certain, e.within,
 		       e.of_specimen from (

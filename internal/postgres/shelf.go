@@ -116,12 +116,14 @@ func onShelf(seed, counted string) string {
 			count(*) filter (where w.part = '` + partMade + `') over () as made,
 		       row_number() over inOrder as nth, sum(octet_length(e.body)) over inOrder as bytes
 		  from wanted w
-		  join entry e on e.institution_id = $1 and e.record_id = w.id and e.revision = w.revision
+		 cross join lateral (select body from entry where institution_id = $1 and record_id = w.id
+		                        and revision = w.revision offset 0) e
 		window inOrder as (order by w.part <> '` + partMade + `', w.id, w.part)
 	)
 	select w.part, w.found, w.made, (select count(*) from climb) as climbed, ` + entryColumns + `, p.seq
 	  from sized w
-	  join entry e on e.institution_id = $1 and e.record_id = w.id and e.revision = w.revision
+	 cross join lateral (select * from entry where institution_id = $1 and record_id = w.id
+	                        and revision = w.revision offset 0) e
 	  left join sequenced p on p.institution_id = e.institution_id and p.entry_id = e.id
 	 where w.nth <= ` + strconv.Itoa(mostEntries) + ` and coalesce(w.bytes, 0) <= ` + strconv.Itoa(mostBytes) + `
 	 order by e.id`

@@ -42,75 +42,6 @@ type SpecimenState struct {
 	Checked    []Checked
 }
 
-// SaveStates replaces what is stored of specimens, and the findings of the treatments
-// that were checked. A state is not stored if a newer one (of a higher sequence number)
-// is there.
-func (s Tenant) SaveStates(ctx context.Context, made []SpecimenState) error {
-	made, err := s.notOlder(ctx, made)
-	if err != nil || len(made) == 0 {
-		return err
-	}
-	b := newBatch(s.institution)
-	var specimens, checked []uuid.UUID
-	kept := []uuid.UUID{} // also when their rows are under a merged record
-	for _, st := range made {
-		specimens = append(specimens, st.Specimen)
-		for _, l := range st.Layers {
-			kept = append(kept, l.Treatment)
-		}
-		for _, c := range st.Checked {
-			checked = append(checked, c.Record)
-		}
-	}
-	b.Queue(`delete from layer_material m using layer_state l
-		 where l.institution_id = $1 and (l.specimen_id = any($2) or l.treatment_id = any($3)) and m.institution_id = $1
-		   and m.treatment_id = l.treatment_id`,
-		s.institution, specimens, kept)
-	b.Queue(`delete from layer_state where institution_id = $1 and (specimen_id = any($2) or treatment_id = any($3))`,
-		s.institution, specimens, kept)
-	b.Queue(`delete from finding where institution_id = $1 and record_id = any($2)`, s.institution, checked)
-	b.Queue(takeBack, s.institution, specimens)
-	for _, st := range made {
-		b.putState(st)
-	}
-	return s.run(ctx, b)
-}
-
-func (b *batch) putState(st SpecimenState) {
-	b.put(specimenStateTable, st.Specimen, st.Sequence, st.ComputedOn)
-	for _, l := range st.Layers {
-		b.put(layerStateTable, st.Specimen, l.Treatment, l.Position, l.Role, l.State, l.Redissolvable, l.Removable,
-			l.Retreatable, l.Body, texts(l.Areas))
-		for _, m := range l.Materials {
-			b.put(layerMaterialTable, l.Treatment, l.Position, m)
-		}
-	}
-	for _, c := range st.Checked {
-		b.putFindings(c.Record, at(c.Findings, st.Sequence))
-		b.put(treatmentCheckTable, c.Record, c.Revision, st.Sequence)
-	}
-}
-
-// notOlder keeps the states whose sequence number is at least that of the stored state.
-func (s Tenant) notOlder(ctx context.Context, made []SpecimenState) ([]SpecimenState, error) {
-	type row struct {
-		Specimen uuid.UUID `db:"specimen_id"`
-		Sequence int64     `db:"as_of_seq"`
-	}
-	ids := make([]uuid.UUID, len(made))
-	for i, st := range made {
-		ids[i] = st.Specimen
-	}
-	rows, err := collectPlannedAnew[row](ctx, s,
-		`select specimen_id, as_of_seq from specimen_state where institution_id = $1 and specimen_id = any($2)`,
-		s.institution, ids)
-	kept := make(map[uuid.UUID]int64, len(rows))
-	for _, r := range rows {
-		kept[r.Specimen] = r.Sequence
-	}
-	return slices.DeleteFunc(made, func(st SpecimenState) bool { return kept[st.Specimen] > st.Sequence }), err
-}
-
 // SavePlanCheck replaces the findings of a plan, which were computed at a sequence
 // number.
 func (s Tenant) SavePlanCheck(ctx context.Context, c Checked, sequence int64) error {
@@ -220,40 +151,39 @@ const MostFollowed = 50_000
 // concerns its specimens anew when its turn comes.
 func (s Tenant) LayersUnseen(ctx context.Context, look Look) (Unseen, error) {
 	var u Unseen
-	var upto []sequenceRow
-	var ids []concernedRow
-	var plans []idRow
-	args := []any{s.institution, look.Entries, look.After, look.Upto, cmp.Or(look.Followed, MostFollowed)}
+	var rows []concernedRow
 	b := newBatchPlannedAnew(s.institution)
-	queue(b, &upto, unseenEntries+`select coalesce(max(seq), 0) as seq from fresh`, args...)
-	queue(b, &u.Treatments, unseenEntries+`
-		select distinct t.id, survivor_of($1, t.specimen_id) as specimen_id, t.revision from fresh f
-		  join treatment t on t.institution_id = $1 and t.id = f.record_id
-		 where f.kind = 'treatment' and not t.retracted order by t.id`, args...)
-	queue(b, &plans, unseenEntries+`
-		select distinct p.id from fresh f join plan p on p.institution_id = $1 and p.id = f.record_id
-		 where f.kind = 'plan' and not p.retracted order by p.id`, args...)
-	queue(b, &ids, unseenEntries+unseenSpecimens, append(args, look.Beyond, look.Specimens)...)
+	queue(b, &rows, unseenEntries+unseenSpecimens, s.institution, look.Entries, look.After, look.Upto,
+		cmp.Or(look.Followed, MostFollowed), look.Beyond, look.Specimens)
 	if err := s.run(ctx, b); err != nil {
 		return u, err
 	}
-	u.Upto, u.More = upto[0].Seq, len(ids) == look.Specimens
-	for _, row := range ids {
-		u.Beyond, u.Specimens, u.All = row.ID, append(u.Specimens, row.Survivor), row.All
+	listed := 0
+	for _, row := range rows {
+		switch row.What {
+		case "upto":
+			u.Upto = row.Number
+		case "treatment":
+			u.Treatments = append(u.Treatments, UnseenTreatment{ID: row.ID, Specimen: row.Survivor, Revision: int(row.Number)})
+		case "plan":
+			u.Plans = append(u.Plans, row.ID)
+		default:
+			listed++
+			u.Beyond, u.Specimens, u.All = row.ID, append(u.Specimens, row.Survivor), row.Number > 0
+		}
 	}
-	slices.SortFunc(u.Specimens, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
+	u.More = listed == look.Specimens
+	slices.SortFunc(u.Specimens, compareIDs)
 	u.Specimens = slices.Compact(u.Specimens)
-	for _, row := range plans {
-		u.Plans = append(u.Plans, row.ID)
-	}
 	return u, nil
 }
 
-// concernedRow is a specimen that an entry concerns, and the record that stands for
-// it.
+// concernedRow is one thing that the next entries concern: the last of them, a treatment or a
+// plan, or a specimen with the record that stands for it.
 type concernedRow struct {
+	What         string
 	ID, Survivor uuid.UUID
-	All          bool
+	Number       int64
 }
 
 type idRow struct{ ID uuid.UUID }
@@ -321,11 +251,14 @@ const unseenEntries = `
 // before a merge was undone, and the parts that inherit from it. Where more batches or
 // uses are concerned than are followed, they are all specimens. A page has $7 of them
 // and begins after $6.
-const unseenSpecimens = `
+var unseenSpecimens = `
 	, used(id) as materialized (
 		select * from (
-			select t.specimen_id from reached r join treatment_use u on u.institution_id = $1 and u.batch_id = r.id
-			  join treatment t on t.institution_id = $1 and t.id = u.treatment_id
+			select t.specimen_id from reached r
+			 cross join lateral (select treatment_id from treatment_use
+			                      where institution_id = $1 and batch_id = r.id offset 0) u
+			 cross join lateral (select specimen_id from treatment
+			                      where institution_id = $1 and id = u.treatment_id offset 0) t
 			union all
 			select t.specimen_id from fresh f join treatment_use u on u.institution_id = $1 and u.supply_id = f.record_id
 			  join treatment t on t.institution_id = $1 and t.id = u.treatment_id where f.kind = 'supply' and f.revision > 1
@@ -350,7 +283,8 @@ const unseenSpecimens = `
 		 where f.kind = 'treatment'
 		union all
 		select unnest(inheritors_of($1, t.id, t.specimen_id)) from fresh f
-		  join treatment t on t.institution_id = $1 and t.id = f.record_id where f.kind = 'treatment'
+		  join treatment t on t.institution_id = $1 and t.id = f.record_id
+		 where f.kind = 'treatment' and ` + hasKin("t.specimen_id") + `
 		union all
 		select w.specimen_id from fresh f join treatment_was_on w on w.institution_id = $1 and w.treatment_id = f.record_id
 		 where f.kind = 'treatment'
@@ -369,7 +303,17 @@ const unseenSpecimens = `
 	), listed(id) as materialized (
 		select id from concerned where id > $6 order by id limit $7
 	)
-	select l.id, survivor_of($1, l.id) as survivor, b.met as all from listed l cross join beyond b order by l.id`
+	select 'specimen' as what, l.id, survivor_of($1, l.id) as survivor, b.met::int::bigint as number
+	  from listed l cross join beyond b
+	union all
+	select 'upto', $6, $6, coalesce(max(seq), 0) from fresh
+	union all
+	select distinct f.kind, t.id, survivor_of($1, t.specimen_id), t.revision from fresh f
+	  join treatment t on t.institution_id = $1 and t.id = f.record_id where f.kind = 'treatment' and not t.retracted
+	union all
+	select distinct f.kind, p.id, p.id, 0 from fresh f
+	  join plan p on p.institution_id = $1 and p.id = f.record_id where f.kind = 'plan' and not p.retracted
+	 order by 1, 2`
 
 // LayersSeen stores the layers' cursor of an institution.
 func (s Tenant) LayersSeen(ctx context.Context, seq int64) error {

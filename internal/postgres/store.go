@@ -15,6 +15,7 @@ import (
 	"fmt"
 	"net"
 	"strconv"
+	"sync/atomic"
 	"time"
 
 	"github.com/google/uuid"
@@ -31,6 +32,7 @@ import (
 type Store struct {
 	pool     *pgxpool.Pool
 	requests *semaphore.Weighted // the connections that are not kept for the worker
+	atWork   atomic.Int64        // how many of them are used
 	most     int                 // the number of those connections
 	wait     time.Duration       // how long a request waits for one of them
 	wrote    func()
@@ -182,6 +184,17 @@ func newBatchPlannedAnew(institution uuid.UUID) *batch {
 	return b
 }
 
+// byIndex has the server prefer an index to reading a whole table. A plan from when a table
+// was small is then still the right one when it has grown, and need not be made anew.
+const byIndex = `select set_config('enable_seqscan', 'off', true)`
+
+// newBatchByIndex is newBatch with byIndex, for look-ups that are done often.
+func newBatchByIndex(institution uuid.UUID) *batch {
+	b := newBatch(institution)
+	b.Queue(byIndex)
+	return b
+}
+
 // run sends a batch and reads every result through its own callback.
 func (s *Store) run(ctx context.Context, b *batch) error {
 	err := s.send(ctx, b)
@@ -214,6 +227,14 @@ func collect[T any](ctx context.Context, s Tenant, sql string, args ...any) ([]T
 // collectPlannedAnew is collect with plannedAnew, for reading while tables grow.
 func collectPlannedAnew[T any](ctx context.Context, s Tenant, sql string, args ...any) ([]T, error) {
 	b := newBatchPlannedAnew(s.institution)
+	var found []T
+	queue(b, &found, sql, args...)
+	return found, s.run(ctx, b)
+}
+
+// collectByIndex is collect with byIndex.
+func collectByIndex[T any](ctx context.Context, s Tenant, sql string, args ...any) ([]T, error) {
+	b := newBatchByIndex(s.institution)
 	var found []T
 	queue(b, &found, sql, args...)
 	return found, s.run(ctx, b)

@@ -22,7 +22,7 @@ var (
 			as_of_seq = excluded.as_of_seq`)
 	specimenStateTable = newTable("specimen_state", []string{"specimen_id uuid", "as_of_seq bigint", "computed_on date"},
 		`on conflict (specimen_id, institution_id) do update set as_of_seq = excluded.as_of_seq,
-			computed_on = excluded.computed_on`)
+			computed_on = excluded.computed_on where t.as_of_seq <= excluded.as_of_seq returning t.specimen_id as id`)
 	layerStateTable = newTable("layer_state", []string{"specimen_id uuid", "treatment_id uuid", "position int",
 		"role text", "state text",
 		"redissolvable text", "removable text", "retreatable text", "body text", "areas text:text[]"},
