@@ -77,7 +77,7 @@ export const patchedWrongThird: third.TreatmentPatch = { coats: 'three' }
 // What is inside a member is patched in the same way: null takes away, also the other member of a choice.
 export const patchedInside: [Schemas['TreatmentPatch'], sdk.TreatmentPatch, third.TreatmentPatch] = [
   { purpose: { text: 'Flaking', answer: null } }, { environment: { airTemperature: { quantity: { value: 21 } }, ph: null } },
-  { drying: { temperature: null } }]
+  { drying: { days: null } }] // the third leaves null out of an object's type
 // @ts-expect-error days are a number
 export const insideWrong: Schemas['TreatmentPatch'] = { drying: { days: 'seven' } }
 // @ts-expect-error days are a number
