@@ -10217,6 +10217,12 @@ type ReportedRemoval struct {
 	// Number One line of text in any script.
 	Number *Line `json:"number,omitempty"`
 
+	// Hazards The hazards of the specimen to people, gravest first. Those on its own record, on records merged into it, and on
+	// the specimens that it came from as a part or a sample, and those that words of old cards or pest treatments make
+	// suspected. Of what several records say the gravest counts: known, suspected, not-examined, none-found. One that
+	// is not listed is not recorded.
+	Hazards *Hazards `json:"hazards,omitempty"`
+
 	// Dates The earliest and the latest day that a date may mean; one that is left out is not known. A date that is uncertain or approximate has a margin of one unit of its own precision on each side (common practice), and is repeated as it was written.
 	Dates   DateBounds `json:"dates"`
 	Removed []Id       `json:"removed"`

@@ -109,13 +109,18 @@ func (r *reversibleReport) next() error {
 	if err != nil {
 		return err
 	}
-	specimens := map[uuid.UUID]bool{}
-	for _, row := range r.page {
-		specimens[row.Specimen] = true
-	}
-	r.about, err = r.call.about(slices.Collect(maps.Keys(specimens))...)
+	r.about, err = aboutRows(r.call, r.page, func(row postgres.ReversibleRow) uuid.UUID { return row.Specimen })
 	r.walk = walk
 	return err
+}
+
+// aboutRows is what is said of the specimens of a page of rows.
+func aboutRows[R any](c *requestContext, page []R, of func(R) uuid.UUID) (map[uuid.UUID]*stack.Specimen, error) {
+	specimens := map[uuid.UUID]bool{}
+	for _, row := range page {
+		specimens[of(row)] = true
+	}
+	return c.about(slices.Collect(maps.Keys(specimens))...)
 }
 
 // each calls f with every row.
@@ -172,10 +177,14 @@ func (r *reversibleReport) removals(out *listWriter) error {
 		if err != nil {
 			return err
 		}
+		about, err := aboutRows(r.call, page, func(x postgres.ReportedRemoval) uuid.UUID { return x.Specimen })
+		if err != nil {
+			return err
+		}
 		for _, x := range page {
 			r.count.Totals.Removals++
 			item := api.ReportedRemoval{
-				Treatment: x.Treatment, Specimen: x.Specimen, Number: x.Number,
+				Treatment: x.Treatment, Specimen: x.Specimen, Number: x.Number, Hazards: views.Hazards(about[x.Specimen]),
 				Dates: layers.DayBounds(x.Earliest, x.Latest), Removed: append([]uuid.UUID{}, x.Removed...),
 			}
 			if err := out.item(item); err != nil {
