@@ -41,7 +41,8 @@ func (d *Dossier) Specimen(id uuid.UUID, about *stack.Specimen, list []Listed, m
 		}
 	}
 	out.Notices, out.MoreTreatments = about.Notices(), about.MoreTreatments
-	out.HazardTag = about.ReadHazards().Tag()
+	hazards := about.ReadHazards()
+	out.Open, out.HazardTag = hazards.Open(), hazards.Tag()
 	for _, record := range merged {
 		numbers := d.specimen(record).Identifiers
 		out.Merged = append(out.Merged, publish.Merged{Link: d.specimenLink(record), Identifiers: numbers})

@@ -59,26 +59,26 @@ func (t tellers) specimen(id uuid.UUID, own []postgres.Row) *stack.Specimen {
 }
 
 // noticesOf is what is to be known first of the specimens of a treatment; what is known of
-// several is said once.
-func (c *requestContext) noticesOf(specimens []uuid.UUID) ([]string, error) {
+// several is said once. Open are those of them on hazards of which nobody knows.
+func (c *requestContext) noticesOf(specimens []uuid.UUID) (notices, open []string, err error) {
 	stand := make([]uuid.UUID, len(specimens))
 	for i, id := range specimens {
-		var err error
 		if stand[i], err = c.tenant().Survivor(c.ctx(), id); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 	}
 	about, err := c.about(stand...)
-	var out []string
 	for _, id := range stand {
 		if err != nil {
 			break
 		}
 		for _, said := range about[id].Notices() {
-			if !slices.Contains(out, said) {
-				out = append(out, said)
+			if !slices.Contains(notices, said) {
+				notices = append(notices, said)
 			}
 		}
+		hazards := about[id].ReadHazards()
+		open = append(open, hazards.Open()...)
 	}
-	return out, err
+	return notices, open, err
 }

@@ -58,6 +58,9 @@ func TestEveryViewDefers(t *testing.T) {
 			paths = append(paths, "/v1/treatments/"+item.(object)["id"].(string)+"/findings")
 		}
 		const check = "/v1/treatment-checks"
+		for _, page := range []string{at, at + "/sheet"} {
+			wantDeference(t, page, string(s.as(asPage, page).want(200).body))
+		}
 		proposed := object{"treatment": treatment(id, "consolidation", "2026-03-09")}
 		wantDeference(t, check, string(s.do(http.MethodPost, check, proposed).want(200).body))
 		wantDeference(t, check, string(s.do(http.MethodPost, check, proposed, header{"Accept", asText}).want(200).body))
@@ -70,10 +73,52 @@ func TestEveryViewDefers(t *testing.T) {
 		wantDeference(t, path+" in full", string(s.do(http.MethodGet, path+"?detail=full", nil).want(200).body))
 		wantDeference(t, path+" as text", string(s.as(asText, path).want(200).body))
 	}
+	wantLabelsDefer(t, s, specimens, batches)
 	for _, path := range []string{"/v1/materials/acetone", "/v1/containers", "/v1/hazard-statements"} {
 		wantDeference(t, path, string(s.do(http.MethodGet, path, nil).want(200).body))
 	}
 	if len(paths) < 40 {
 		t.Errorf("asked %d views, want those of the museum", len(paths))
+	}
+}
+
+// wantLabelsDefer holds that every piece of every label defers, in few words where there is no room
+// for the sentence, or says that the full label, which has it, is on the outer package.
+func wantLabelsDefer(t *testing.T, s *service, specimens, batches []string) {
+	t.Helper()
+	var labels []string
+	for _, id := range specimens {
+		labels = append(labels, "/v1/specimens/"+id+"/label")
+	}
+	for _, id := range batches {
+		labels = append(labels, "/v1/batches/"+id+"/label")
+	}
+	for _, path := range labels {
+		for _, capacity := range []string{"", "?capacity=10", "?capacity=1"} {
+			made := s.do(http.MethodGet, path+capacity, nil).want(200)
+			pieces, full := objectsIn(made.at("pieces")), false
+			if piece, one := made.at("piece").(object); one {
+				pieces = []object{piece}
+			}
+			for _, piece := range pieces {
+				var said string
+				for _, line := range objectsIn(piece["says"]) {
+					said += line["text"].(string) + " "
+				}
+				sentence := strings.Contains(said, material.SheetFirst)
+				short := strings.Contains(said, "See the safety data sheet.")
+				full = full || sentence
+				if !sentence && !short && !strings.Contains(said, "Full label on the outer package.") {
+					t.Errorf("%s%s: %v defers to nothing: %s", path, capacity, piece["place"], said)
+				}
+			}
+			if !full && len(pieces) > 1 {
+				t.Errorf("%s%s: no piece has the sentence: %s", path, capacity, made.body)
+			}
+			picture := string(s.as("image/svg+xml", path+capacity).want(200).body)
+			if !strings.Contains(picture, material.SheetFirst) && !strings.Contains(picture, "See the safety data sheet.") {
+				t.Errorf("%s%s: the picture defers to nothing", path, capacity)
+			}
+		}
 	}
 }

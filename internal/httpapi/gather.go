@@ -301,6 +301,6 @@ func (s *Server) publishedTreatment(c *requestContext) (publish.Treatment, publi
 		return publish.Treatment{}, publish.Specimen{}, err
 	}
 	t, of := g.Treatment(id, specimens[0])
-	of.Notices, err = c.noticesOf(specimens)
+	of.Notices, of.Open, err = c.noticesOf(specimens)
 	return t, of, err
 }

@@ -158,7 +158,7 @@ func (s *Server) publishedSpecimen(c *requestContext) (publish.Specimen, *stack.
 	about[1].AskedAs = id.String()
 	out, stands := found[0], found[1]
 	out.Treatments, out.MoreTreatments = stands.Treatments, stands.MoreTreatments
-	out.Notices, out.HazardTag = about[1].Notices(), stands.HazardTag
+	out.Notices, out.Open, out.HazardTag = about[1].Notices(), stands.Open, stands.HazardTag
 	out.MergedInto = &publish.Link{IRI: stands.IRI, Label: stands.Title} // the survivor of all merges
 	return out, about[1], nil
 }

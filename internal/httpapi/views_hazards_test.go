@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"net/http"
+	"reflect"
 	"strings"
 	"testing"
 )
@@ -73,6 +74,9 @@ func TestEveryViewByStateOfHazards(t *testing.T) {
 				switch {
 				case name == "page" || name == "sheet" || name == "treatment's page" || name == "fragment":
 					view = strings.ReplaceAll(view, "&#34;", `"`)
+					if strings.Contains(view, `<strong dir="auto">`+c.says) {
+						t.Errorf("%s: %s says strongly what nobody knows", c.name, name)
+					}
 				case name == "badge" && !strings.Contains(view, ">"+c.tag):
 					t.Errorf("%s: the badge does not begin with %q: %s", c.name, c.tag, view)
 				}
@@ -148,7 +152,10 @@ func TestWhatIsHandedOverNamesTheHazards(t *testing.T) {
 		taken := s.create("/v1/specimens", sample).id()
 		for _, of := range []string{id, taken} {
 			says[of] = c
-			s.create("/v1/treatments", coated(of, "2001", "skull"))
+			coat := s.create("/v1/treatments", coated(of, "2001", "skull")).id()
+			off := treatment(of, "removal", "2003")
+			off["removal"] = object{"treatments": array{object{"id": coat}}, "left": "reduced"}
+			s.create("/v1/treatments", off)
 		}
 	}
 	s.seal()
@@ -166,10 +173,22 @@ func TestWhatIsHandedOverNamesTheHazards(t *testing.T) {
 		}
 	}
 	const path = "/v1/reports/reversible-treatments"
-	rows := objectsIn(s.do(http.MethodGet, path, nil).want(200).at("items"))
+	report := s.do(http.MethodGet, path, nil).want(200)
+	rows, hazards := objectsIn(report.at("items")), map[any]any{}
 	table := rowsByName(t, string(s.do(http.MethodGet, path, nil, header{"Accept", "text/csv"}).want(200).body))
 	if len(rows) < 2*len(hazardStates) || len(table) != len(rows) {
 		t.Fatalf("got %d rows and %d lines", len(rows), len(table))
+	}
+	for _, row := range rows {
+		hazards[row["specimen"]] = row["hazards"]
+	}
+	for _, row := range objectsIn(report.at("removals")) {
+		if want := hazards[row["specimen"]]; !reflect.DeepEqual(row["hazards"], want) {
+			t.Errorf("%s: got hazards %v of a removal, want those of the layers, %v", says[row["specimen"].(string)].name, row["hazards"], want)
+		}
+	}
+	if n := len(objectsIn(report.at("removals"))); n != len(says) {
+		t.Errorf("got %d removals, want %d", n, len(says))
 	}
 	for i, row := range rows {
 		c, cell := says[row["specimen"].(string)], "not recorded"

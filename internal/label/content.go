@@ -45,6 +45,7 @@ type Saying struct {
 	Text    string
 	// Incomplete says that the statement has a gap which the safety data sheet fills.
 	Incomplete bool
+	quiet      bool     // it is no warning, and is set without weight
 	classes    []string // that a statement stands for
 }
 

@@ -177,7 +177,7 @@ func sentence(text string) string {
 // paragraph sets one paragraph.
 func (w *flowing) paragraph(s Saying) {
 	st, named := styles[s.Element]
-	if !named {
+	if !named || s.quiet {
 		st = style{size: 1}
 	}
 	size := st.size * w.least

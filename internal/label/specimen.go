@@ -23,18 +23,25 @@ var specimenRule = Rule{
 	Source: cited("label-sizes"), Status: "common-practice",
 }
 
+// sheetInShort defers in few words, where the sentence that answers have does not fit.
+const sheetInShort = "See the safety data sheet."
+
 // OfSpecimen makes the label of a specimen, one piece, for a vial, bag or box of a
 // capacity in mL. It leaves nothing out.
 func OfSpecimen(f Specimen, capacity float64) Label {
-	c := composeSpecimen(f)
+	c := composeSpecimen(f, material.SheetFirst)
+	if !fitsAt(c, small(capacity)) {
+		c = composeSpecimen(f, sheetInShort)
+	}
 	out := Label{Replaced: replaced(c), Rules: []Rule{specimenRule}}
 	out.add(OnContainer, c, small(capacity))
 	out.rules(hazards{}, capacity)
 	return out
 }
 
-// composeSpecimen writes what the label says: the hazards before everything.
-func composeSpecimen(f Specimen) Content {
+// composeSpecimen writes what the label says: the hazards before everything, and to what it
+// defers, which hazards that are known or suspected have by themselves.
+func composeSpecimen(f Specimen, defers string) Content {
 	c := Content{Camera: cameraOf(f.Address)}
 	for _, text := range f.Hazards {
 		if text == material.SheetFirst {
@@ -44,7 +51,9 @@ func composeSpecimen(f Specimen) Content {
 		}
 	}
 	for _, text := range f.Open {
-		c.say(HazardsUnknown, text)
+		if text = tidy(text); text != "" {
+			c.Says = append(c.Says, Saying{Element: HazardsUnknown, Text: text, quiet: true})
+		}
 	}
 	for _, text := range f.Notices {
 		c.say(Notice, text)
@@ -56,6 +65,9 @@ func composeSpecimen(f Specimen) Content {
 	c.say(MadeFrom, f.Origin)
 	if f.Taken != "" {
 		c.say(MadeWords, "Taken: "+f.Taken)
+	}
+	if c.text(Deference) == "" {
+		c.say(Deference, defers)
 	}
 	c.say(OwnerName, f.Owner)
 	return c

@@ -38,8 +38,8 @@ func TestSpecimenBeginsWithItsHazards(t *testing.T) {
 			MadeFrom, MadeWords, OwnerName}},
 		{"retracted", retracted, []Element{SpecimenHazard, SpecimenHazard, Deference, HazardsUnknown, HazardsUnknown, Notice,
 			CodeText, MadeFrom, MadeWords, OwnerName}},
-		{"no hazard", Specimen{Number: "LV.1"}, []Element{CodeText}},
-		{"redacted", Specimen{Notices: []string{"The words of this record were redacted"}}, []Element{Notice, CodeText}},
+		{"no hazard", Specimen{Number: "LV.1"}, []Element{CodeText, Deference}},
+		{"redacted", Specimen{Notices: []string{"The words of this record were redacted"}}, []Element{Notice, CodeText, Deference}},
 	} {
 		made := OfSpecimen(row.f, 30)
 		var got []Element
@@ -51,6 +51,30 @@ func TestSpecimenBeginsWithItsHazards(t *testing.T) {
 		}
 		if title := made.title(); strings.HasSuffix(title, " ") || strings.HasSuffix(title, ":") {
 			t.Errorf("%s: got the title %q", row.name, title)
+		}
+	}
+}
+
+// The label defers in the sentence of every answer where that fits, else in few words; what nobody
+// knows of the hazards is set lighter than a hazard.
+func TestSpecimenDefersAndIsQuietOnWhatIsNotKnown(t *testing.T) {
+	t.Parallel()
+	unknown := sample()
+	unknown.Hazards = nil
+	for capacity, want := range map[float64]string{1: sheetInShort, 250: material.SheetFirst} {
+		if got := OfSpecimen(unknown, capacity).Pieces[0].Content.text(Deference); got != want {
+			t.Errorf("%v mL: got %q, want %q", capacity, got, want)
+		}
+	}
+	if got := OfSpecimen(sample(), 1).Pieces[0].Content.text(Deference); got != material.SheetFirst {
+		t.Errorf("of a known hazard: got %q, want %q", got, material.SheetFirst)
+	}
+	_, drawn := layOut(composeSpecimen(sample(), sheetInShort), small(250))
+	for _, l := range drawn.lines {
+		known, open := strings.HasPrefix(l.text, "The specimen is known"), strings.HasPrefix(l.text, "The specimen was not") ||
+			strings.HasPrefix(l.text, "Hazards not recorded")
+		if known && !l.bold || open && l.bold {
+			t.Errorf("got %q bold: %v", l.text, l.bold)
 		}
 	}
 }

@@ -7,8 +7,11 @@ import (
 	"encoding/base64"
 	"fmt"
 	"html/template"
+	"slices"
 	"strings"
 	"time"
+
+	"meniscus/internal/material"
 )
 
 // PageType is the media type of pages and fragments.
@@ -80,8 +83,31 @@ func TreatmentPage(t Treatment, of Specimen) ([]byte, error) {
 		Title       string
 		Treatment   Treatment
 		Institution string
-		Notices     []string
-	}{title, t, of.Institution, of.Notices})
+		Told        []Told
+	}{title, t, of.Institution, of.BeforeWork()})
+}
+
+// Told is a notice as a page says it: in a line without weight, or in full and strongly.
+type Told struct {
+	Text  string
+	Quiet bool
+}
+
+// Told are the notices of a specimen. What nobody knows of its hazards is no warning.
+func (s Specimen) Told() []Told {
+	out := make([]Told, len(s.Notices))
+	for i, text := range s.Notices {
+		out[i] = Told{text, slices.Contains(s.Open, text)}
+	}
+	return out
+}
+
+// BeforeWork are the notices, and what every page that may lead to work defers to.
+func (s Specimen) BeforeWork() []Told {
+	if slices.Contains(s.Notices, material.SheetFirst) {
+		return s.Told()
+	}
+	return append(s.Told(), Told{material.SheetFirst, true})
 }
 
 // Limits of a page: rows of treatments and of layers, and treatments that a sheet

@@ -138,6 +138,8 @@ type Specimen struct {
 	// Notices come before everything else: hazards, that the record was merged,
 	// that the specimen left, what cannot be read.
 	Notices []string
+	// Open are those of the notices that say of which hazards nobody knows; they stand quietly.
+	Open []string
 	// HazardTag is the hazards in a few words.
 	HazardTag  string
 	MergedInto *Link // the record that stands for this one
