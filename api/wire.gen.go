@@ -10529,6 +10529,9 @@ type SampleOrigin struct {
 	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 	Area *AreaPath `json:"area,omitempty"`
 
+	// Date When it was taken. Left out, the treatment that took it (`sampling.sample`) says it.
+	Date *AnswerableDate `json:"date,omitempty"`
+
 	// Mass A quantity, or one of the three answers.
 	Mass *AnswerableQuantity `json:"mass,omitempty"`
 

@@ -1,7 +1,10 @@
 package dossier
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -36,16 +39,41 @@ func (d *Dossier) SpecimenLabel(
 	switch {
 	case said.Part != nil:
 		out.Origin = "Part of " + d.titleOf(said.Part.Specimen) + areasWords(said.Part.Areas.Value)
-		if taken := said.Part.Split.Value; !taken.IsZero() {
-			out.Taken = taken.Words()
-		}
+		out.Taken = takenWords(said.Part.Split)
 	case said.SampleOf != nil:
 		out.Origin = "Sample of " + d.titleOf(said.SampleOf.Specimen)
 		if said.SampleOf.Area != "" {
 			out.Origin += areasWords([]string{said.SampleOf.Area})
 		}
+		taken := said.SampleOf.Taken
+		if !taken.Given {
+			taken = cmp.Or(d.takenBy(id), taken)
+		}
+		out.Taken = takenWords(taken)
 	}
 	return out
+}
+
+// takenBy is the day of the treatment that took a sample, as far as the dossier holds it.
+func (d *Dossier) takenBy(sample uuid.UUID) record.Date {
+	for _, by := range slices.SortedFunc(maps.Keys(d.entries), byID) {
+		t, is := said[*record.Treatment](d, by)
+		if is && t.Sampling != nil && t.Sampling.Sample == sample && !d.entries[by].Retracted && t.Date.Answered() {
+			return t.Date
+		}
+	}
+	return record.Date{}
+}
+
+// takenWords say when a sample or a part was taken, and that this is not known.
+func takenWords(d record.Date) string {
+	switch {
+	case d.Given:
+		return d.Value.Words()
+	case d.Answer != "":
+		return "when is not known"
+	}
+	return "when is not recorded"
 }
 
 // areasWords are the areas that it was taken from, or "".

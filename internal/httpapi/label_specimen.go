@@ -58,13 +58,18 @@ func (s *Server) specimenLabelFacts(c *requestContext, id uuid.UUID) (label.Spec
 	if err != nil {
 		return label.Specimen{}, err
 	}
-	wanted := []uuid.UUID{stands}
+	wanted, rows := []uuid.UUID{stands}, []postgres.Row{row}
 	if reading, err := statement.OfEntry(row.Kind, row.Body); err == nil {
 		if parent := reading.Value.(*record.Specimen).Parent(); parent != uuid.Nil {
 			wanted = append(wanted, parent)
+			took, err := c.tenant().SamplingsOf(c.ctx(), parent, id)
+			if err != nil {
+				return label.Specimen{}, err
+			}
+			rows = append(rows, took...)
 		}
 	}
-	if err := g.add([]postgres.Row{row}, wanted...); err != nil {
+	if err := g.add(rows, wanted...); err != nil {
 		return label.Specimen{}, err
 	}
 	of, err := c.aboutLastStated(row, stands, retracted)

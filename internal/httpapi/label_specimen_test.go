@@ -3,6 +3,7 @@ package httpapi_test
 import (
 	"bytes"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -145,4 +146,52 @@ func TestLabelOfASpecimenAsPictureAndToPrint(t *testing.T) {
 	s.as("", path+"?capacity=0").wantProblem(400, "malformed-request")
 	s.as("image/png", path).wantProblem(406, "media-type-not-given")
 	s.neighbour("Museum on the Hill").as("", path).wantProblem(404, "specimen-unknown")
+}
+
+// TestLabelOfASampleSaysWhenItWasTaken: by its own record, else by the treatment that took it; else that
+// this is not known. The record that is exported says what was stated.
+func TestLabelOfASampleSaysWhenItWasTaken(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	bone := s.create("/v1/specimens", specimen("LT.1")).id()
+	other := s.create("/v1/specimens", specimen("LT.1.other")).id()
+	for number, c := range map[string]struct {
+		date    object
+		sampled string // the date of the treatment that took it
+		want    string
+	}{
+		"LT.own":     {object{"edtf": "2024-03-12"}, "2024-03-13", "Taken: 12 March 2024"},
+		"LT.event":   {nil, "2024-03-13", "Taken: 13 March 2024"},
+		"LT.unknown": {object{"answer": "unknown"}, "", "Taken: when is not known"},
+		"LT.nothing": {nil, "", "Taken: when is not recorded"},
+	} {
+		st := specimen(number)
+		of := object{"specimen": object{"id": bone}, "area": "skull"}
+		if c.date != nil {
+			of["date"] = c.date
+		}
+		st["sampleOf"] = of
+		sample := s.create("/v1/specimens", st)
+		for named, date := range map[string]string{sample.id(): c.sampled, other: "1999"} {
+			if date != "" {
+				took := treatment(bone, "sampling", date)
+				took["sampling"] = object{"sample": object{"id": named}, "takenFor": "radiocarbon " + sample.id()}
+				s.create("/v1/treatments", took)
+			}
+		}
+		says := labelSays(s.as("", "/v1/specimens/"+sample.id()+"/label").want(200))
+		if !slices.Contains(says, "made: "+c.want) {
+			t.Errorf("%s: got %q, want %q", number, says, c.want)
+		}
+		if page := string(s.as(asPage, "/v1/specimens/"+sample.id()).want(200).body); c.date["edtf"] != nil &&
+			!strings.Contains(page, "2024-03-12") && !strings.Contains(page, "12 March 2024") {
+			t.Errorf("%s: the page does not say when it was taken", number)
+		}
+		s.seal()
+		pack := string(s.pack(sample.id()))
+		if c.date["edtf"] != nil && !strings.Contains(pack, `"date":{"edtf":"2024-03-12"}`) &&
+			!strings.Contains(pack, `\"date\":{\"edtf\":\"2024-03-12\"}`) {
+			t.Errorf("%s: the package does not say when it was taken", number)
+		}
+	}
 }

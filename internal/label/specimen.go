@@ -13,7 +13,7 @@ type Specimen struct {
 	Hazards, Open []string
 	Notices       []string // retracted, merged
 	Origin        string   // "Sample of LV.1987/0042, area skull"
-	Taken         string   // the day on which it was, in words
+	Taken         string   // when it was, in words
 }
 
 // specimenRule says why the sizes of a jar's label are those of a specimen's.

@@ -63,3 +63,17 @@ func (s Tenant) FamilyAt(ctx context.Context, specimen uuid.UUID, sequence int64
 		 where f.id <> $2 and e.act <> 'retracted'
 		 order by f.id, because`, s.institution, specimen, sequence)
 }
+
+// mostSamplings is how many treatments that took one sample are read, the earliest first.
+const mostSamplings = 10
+
+// SamplingsOf gives the treatments that took a sample of a specimen, as far as they name the sample.
+func (s Tenant) SamplingsOf(ctx context.Context, specimen, sample uuid.UUID) ([]Row, error) {
+	return collect[Row](ctx, s, `
+		select `+entryColumns+`, null::bigint as seq
+		  from treatment t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
+		 where t.institution_id = $1 and t.action = 'sampling' and not t.retracted
+		   and t.specimen_id in (select records_of($1, survivor_of($1, $2)))
+		   and position($3 in e.body) > 0
+		 order by t.earliest nulls last, t.id limit $4`, s.institution, specimen, sample.String(), mostSamplings)
+}

@@ -61,6 +61,7 @@ type PlannedSampling struct {
 type SampleOrigin struct {
 	Specimen Ref
 	Area     string
+	Taken    Date
 	Mass     Amount
 }
 

@@ -47,7 +47,7 @@ func OfSpecimen(st *api.SpecimenStatement) *Reading {
 func (r reader) origin(st *api.SpecimenStatement, s *record.Specimen) {
 	if x := st.SampleOf; x != nil {
 		s.SampleOf = &record.SampleOrigin{Specimen: r.ref("/sampleOf/specimen/id", record.KindSpecimen, &x.Specimen.Id),
-			Area: deref(x.Area),
+			Area: deref(x.Area), Taken: r.date("/sampleOf/date", x.Date),
 			Mass: r.amount("/sampleOf/mass", x.Mass, quantity.Mass)}
 	}
 	if x := st.PartOf; x != nil {
