@@ -2,7 +2,9 @@ package publish_test
 
 import (
 	"bytes"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -242,6 +244,37 @@ func TestFieldsLeaveNothingOut(t *testing.T) {
 	for _, part := range []string{"0.5", "1 g in 200 mL", "Acetone", "before", "after", "kept"} {
 		if !strings.Contains(text, part) {
 			t.Errorf("%q is left out:\n%s", part, text)
+		}
+	}
+}
+
+// The tag is as large as its longest line; a hazard is bold, and what nobody knows of hazards is not.
+func TestTheBadgeHasRoomForItsLines(t *testing.T) {
+	t.Parallel()
+	for tag, bold := range map[string]bool{
+		"": false, "hazards not recorded": false, "not examined for arsenic; seven hazards not recorded": false,
+		"HAZARD: arsenic known, 1,4-dichlorobenzene suspected, cellulose nitrate suspected, four more hazards": true,
+	} {
+		s := skull()
+		s.HazardTag = tag
+		badge := string(publish.Summarize(s).Badge())
+		size := regexp.MustCompile(`^<svg [^>]*width="(\d+)" height="(\d+)"`).FindStringSubmatch(badge)
+		width, _ := strconv.Atoi(size[1])
+		height, _ := strconv.Atoi(size[2])
+		lines := regexp.MustCompile(`<text x="(\d+)" y="([0-9.]+)"[^>]*textLength="(\d+)"[^>]*>([^<]*)<`).FindAllStringSubmatch(badge, -1)
+		for _, line := range lines {
+			x, _ := strconv.Atoi(line[1])
+			y, _ := strconv.ParseFloat(line[2], 64)
+			long, _ := strconv.Atoi(line[3])
+			if x+long > width-5 || y > float64(height)-5 || long < 5*len(line[4]) {
+				t.Errorf("%q: got the line %q of %d at %d, %g in a tag of %d by %d", tag, line[4], long, x, y, width, height)
+			}
+		}
+		if tag != "" && (len(lines) != 2 || lines[0][4] != tag) {
+			t.Errorf("got the lines %q, want %q first", lines, tag)
+		}
+		if strings.Contains(badge, `font-weight="bold"`) != bold {
+			t.Errorf("%q: got %s", tag, badge)
 		}
 	}
 }

@@ -54,36 +54,36 @@ func (s Summary) Fragment() ([]byte, error) { return render("summary", s) }
 const BadgeType = "image/svg+xml"
 
 // Badge is the summary as a small picture, drawn as the paper tag that is tied to a
-// specimen, with its hazards and the number of treatments in words. A hazard that is known or
-// suspected stands white on black. Its title says the same, for people who do not see it.
+// specimen: its hazards in the first line, boldly where one is known or suspected, then the
+// number of treatments in words. Its title says the same, for people who do not see it.
 func (s Summary) Badge() []byte {
-	const height, corner, hole, end = 26, 9, 14, 10
-	tag, said := s.Specimen.HazardTag, s.badgeText()
-	warns, whole, from := strings.HasPrefix(tag, warning), said, hole+corner
-	if tag != "" {
-		whole = tag + " · " + said
+	const corner, hole, end, row = 9, 14, 10, 17
+	lines, from := []string{s.badgeText()}, hole+corner
+	if tag := s.Specimen.HazardTag; tag != "" {
+		lines = slices.Insert(lines, 0, tag)
 	}
-	if !warns {
-		said = whole
-	}
-	width := from + textWidth(said) + end
-	if warns {
-		width += textWidth(tag) + 2*end
+	width, height := from+end, 9+row*len(lines)
+	for _, line := range lines {
+		width = max(width, from+badgeWidth(line)+end)
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%d" height="%d" viewBox="0 0 %d %d" role="img" `+
 		`aria-labelledby="t">`, width, height, width, height)
-	fmt.Fprintf(&b, `<title id="t">%s</title>`, escaped(strings.Join(
-		append(slices.Clone(s.Specimen.Notices), "Conservation record of "+s.Specimen.Title+": "+whole), " ")))
+	fmt.Fprintf(&b, `<title id="t">%s</title>`, escaped(strings.Join(append(slices.Clone(s.Specimen.Notices),
+		"Conservation record of "+s.Specimen.Title+": "+strings.Join(lines, " · ")), " ")))
 	fmt.Fprintf(&b, `<path d="M%d 1H%dV%dH%dL1 %dV%dz" fill="#fffdf5" stroke="#1a1a1a" stroke-width="1.5"/>`,
 		corner, width-1, height-1, corner, height-corner, corner)
-	fmt.Fprintf(&b, `<circle cx="%d" cy="%d" r="3" fill="#fff" stroke="#1a1a1a" stroke-width="1.5"/>`, corner+1, height/2)
-	if warns {
-		fmt.Fprintf(&b, `<rect x="%d" y="1" width="%d" height="%d" fill="#1a1a1a"/>`, from, textWidth(tag)+end, height-2)
-		badgeLine(&b, from+end/2, tag, "#fff")
-		from += textWidth(tag) + 2*end
+	fmt.Fprintf(&b, `<circle cx="%d" cy="%g" r="3" fill="#fff" stroke="#1a1a1a" stroke-width="1.5"/>`,
+		corner+1, float64(height)/2)
+	for i, line := range lines {
+		weight := ""
+		if strings.HasPrefix(line, warning) {
+			weight = ` font-weight="bold"`
+		}
+		fmt.Fprintf(&b, `<text x="%d" y="%g" fill="#1a1a1a" font-family="Georgia,DejaVu Serif,serif" font-size="12"%s `+
+			`textLength="%d" lengthAdjust="spacingAndGlyphs">%s</text>`,
+			from, 17.5+float64(row*i), weight, badgeWidth(line), escaped(line))
 	}
-	badgeLine(&b, from, said, "#1a1a1a")
 	b.WriteString("</svg>")
 	return []byte(b.String())
 }
@@ -91,9 +91,12 @@ func (s Summary) Badge() []byte {
 // warning begins the tag of hazards that are known or suspected.
 const warning = "HAZARD:"
 
-func badgeLine(b *strings.Builder, x int, said, ink string) {
-	fmt.Fprintf(b, `<text x="%d" y="17.5" fill="%s" font-family="Georgia,DejaVu Serif,serif" font-size="12" `+
-		`textLength="%d" lengthAdjust="spacingAndGlyphs">%s</text>`, x, ink, textWidth(said), escaped(said))
+// badgeWidth is how wide a line is set; bold letters are wider by an eighth.
+func badgeWidth(line string) int {
+	if strings.HasPrefix(line, warning) {
+		return textWidth(line) * 9 / 8
+	}
+	return textWidth(line)
 }
 
 func (s Summary) badgeText() string {
