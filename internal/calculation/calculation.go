@@ -49,7 +49,7 @@ func computation[Request, Question, Found, Answer any](
 		w := writer{full: detail == api.Full, known: known, named: r.Named, cited: r.cited,
 			averaged: r.averaged}
 		if answer = write(w, found); !w.full {
-			inBrief(&answer)
+			InBrief(&answer)
 		}
 		return answer, nil
 	}

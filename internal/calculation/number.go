@@ -17,8 +17,8 @@ func figure(x float64) float64 { return quantity.Significant(x, 10) }
 // more is computed, and has one digit more than a sentence.
 const shown, computed = 7, 5
 
-// inBrief gives every number of an answer in brief the digits that its uncertainty bears, in place.
-func inBrief(answer any) { round(reflect.ValueOf(answer), quantity.Measured{}) }
+// InBrief gives every number of an answer in brief the digits that its uncertainty bears, in place.
+func InBrief(answer any) { round(reflect.ValueOf(answer), quantity.Measured{}) }
 
 // round rounds the numbers below v; those of an object with an uncertainty, by that.
 func round(v reflect.Value, by quantity.Measured) {

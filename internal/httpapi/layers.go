@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/calculation"
 	"meniscus/internal/edtf"
 	"meniscus/internal/layers"
 	"meniscus/internal/material"
@@ -121,6 +122,7 @@ func (as telling[T]) whole(c *requestContext, st *stack.Stack, view T) (*answer,
 func (as telling[T]) answer(c *requestContext, view T) (*answer, error) {
 	if c.detail() == api.Brief {
 		view = as.brief(view)
+		calculation.InBrief(&view)
 	}
 	return c.tell(view, func() plain.Text { return as.text(view) })
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/calculation"
 	"meniscus/internal/edtf"
 	"meniscus/internal/guard"
 	"meniscus/internal/layers"
@@ -130,6 +131,7 @@ func (r *reversibleReport) each(f func(api.ReversibleTreatment) error) error {
 			item, settled := layers.ReversibleItem(row)
 			item.Hazards = views.Hazards(r.about[row.Specimen])
 			r.count.Add(item, settled)
+			calculation.InBrief(&item)
 			if err := f(item); err != nil {
 				return err
 			}

@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/calculation"
 	"meniscus/internal/edtf"
 	"meniscus/internal/guard"
 	"meniscus/internal/layers"
@@ -160,6 +161,7 @@ func (r *suitabilityReport) together(
 		if err != nil {
 			return err
 		}
+		calculation.InBrief(&item)
 		if err := f(item); err != nil {
 			return err
 		}

@@ -121,7 +121,11 @@ func leftSaid(b api.BatchBalance) string {
 	if b.Remaining == nil {
 		return "How much is left is not known."
 	}
-	left := quantity.Digits(b.Remaining.Value, 4) + " " + b.Remaining.Unit
+	m := quantity.Measured{Value: b.Remaining.Value}
+	if u := b.Remaining.Uncertainty; u != nil {
+		m.Standard = u.Expanded / quantity.Coverage
+	}
+	left := m.Said() + " " + b.Remaining.Unit
 	if b.Knowledge == "at-most" {
 		return "At most " + left + " is left: something left it, and how much is not known."
 	}
