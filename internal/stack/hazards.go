@@ -237,17 +237,29 @@ func (r HazardReading) Spoken() []string {
 	return append(out, protection+hazardDeference, material.SheetFirst)
 }
 
-// cautionsOf are the cautions of hazards, what several have in common once.
+// cautionsOf are the cautions of hazards, what several have in common once: "gloves, washed hands"
+// says nothing beside "nitrile gloves, washed hands, nothing eaten there".
 func cautionsOf(hazards []Hazard) []string {
 	var all []string
 	for _, h := range hazards {
 		for part := range strings.SplitSeq(h.Caution, "; ") {
-			if part != "" && !slices.Contains(all, part) {
-				all = append(all, part)
+			if part == "" || slices.ContainsFunc(all, func(said string) bool { return saysAll(said, part) }) {
+				continue
 			}
+			all = append(slices.DeleteFunc(all, func(said string) bool { return saysAll(part, said) }), part)
 		}
 	}
 	return all
+}
+
+// saysAll tells whether a caution says everything that a shorter one says, word for word.
+func saysAll(caution, shorter string) bool {
+	for piece := range strings.SplitSeq(shorter, ", ") {
+		if !strings.Contains(caution, piece) {
+			return false
+		}
+	}
+	return true
 }
 
 // Open are the hazards of which nobody knows, in a short line each: those that nobody

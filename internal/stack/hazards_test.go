@@ -1,6 +1,7 @@
 package stack_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -121,5 +122,35 @@ func TestCandidatesWithoutClassificationSaySo(t *testing.T) {
 	}
 	if unknown == 0 {
 		t.Log("every candidate is classified by now")
+	}
+}
+
+// Acetone on cellulose nitrate is told to dissolve it (the table of observations), and water is not.
+func TestWhatDissolvesANitrateSpecimen(t *testing.T) {
+	t.Parallel()
+	for liquid, dissolves := range map[string]bool{"acetone": true, "water": false} {
+		checked := run(t, given(bone(dangers("cellulose-nitrate", "known")), with(brushed(hours(liquid, 1)), method(stack.Swab))))
+		told := slices.ContainsFunc(findings(checked, "cellulose-nitrate-near-heat"), func(f stack.Finding) bool {
+			return strings.HasPrefix(f.Sentence, "Cellulose nitrate dissolves in "+liquid)
+		})
+		if told != dissolves {
+			t.Errorf("%s: got %v", liquid, checked.Findings)
+		}
+	}
+}
+
+// What one caution says in more words, another does not say again.
+func TestCautionsAreSaidOnce(t *testing.T) {
+	t.Parallel()
+	sp := bone(dangers("arsenic", "known"), dangers("mercury", "suspected"))
+	hazards := sp.ReadHazards()
+	said := strings.Join(hazards.Spoken(), " ")
+	for _, once := range []string{"gloves", "washed hands", "never a dry brush"} {
+		if n := strings.Count(said, once); n != 1 {
+			t.Errorf("says %d times %q: %s", n, once, said)
+		}
+	}
+	if !strings.Contains(said, "does not hold back the vapour") {
+		t.Errorf("got %s, want the vapour of mercury told", said)
 	}
 }

@@ -147,6 +147,7 @@ func nitrateNearHeat(sc *scene) {
 	if len(nitrate) == 0 || sc.p.Action == Damage {
 		return
 	}
+	sc.dissolvesNitrate()
 	warm := sc.knowledge.anyIsA(sc.liquids, "hot-water")
 	for _, t := range []*float64{sc.p.Drying.TemperatureC, sc.p.Environment.SurfaceC, sc.p.Environment.AirC,
 		sc.p.Environment.StoreC} {
@@ -159,6 +160,22 @@ func nitrateNearHeat(sc *scene) {
 	}
 	sc.add(Finding{Sentence: sentence("The specimen holds %s, which burns without air: vapour of solvents beside it, heat, "+
 		"flames and sparks start a fire", titles(nitrate))})
+}
+
+// dissolvesNitrate tells which liquids dissolve the cellulose nitrate of the specimen itself. What
+// they do to a layer that may be of it, the rules on layers say.
+func (sc *scene) dissolvesNitrate() {
+	nitrate := Ref{Material: "cellulose-nitrate"}
+	if slices.ContainsFunc(sc.layers, func(l Layer) bool { return l.Identity.may(oneOf(nitrate.Material)) != No }) {
+		return
+	}
+	by := slices.DeleteFunc(sc.knowledge.parts(sc.liquids), func(s Share) bool {
+		return sc.knowledge.effect(nitrate, s.Solvent, AgeUnsure) != Dissolves
+	})
+	if len(by) > 0 {
+		sc.add(Finding{Sentence: sentence("Cellulose nitrate dissolves in %s: what the specimen has of it goes, and where "+
+			"its body is of it, the body", sc.knowledge.liquidNames(by))})
+	}
 }
 
 func wordsMeanHazard(sc *scene) {
