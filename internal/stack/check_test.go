@@ -262,3 +262,20 @@ func TestRemovalThatNamesALayerElsewhere(t *testing.T) {
 		t.Errorf("on its own ground: got %v, want no warning", got)
 	}
 }
+
+// A coat whose solvent is not said, put on with acetone: what acetone does is told, and not that no
+// solvent is said.
+func TestAnotherLiquidMayBeBrought(t *testing.T) {
+	t.Parallel()
+	s := newStack(t, bone(), put("old", stack.Coating, "skull", "2001", of(copolymer, "acetone")))
+	coat := put("proposed", stack.Coating, "skull", "2026-03-02", of("poly-vinyl-butyral"))
+	for said, proposed := range map[string]stack.Treatment{
+		"Which solvent the treatment brings is not said":                      coat,
+		"Whether the treatment brings other liquids than acetone is not said": with(coat, hours("acetone", 1)),
+	} {
+		got := findings(check(t, s, proposed, stack.CheckConfig{}), "solvent-reaches-earlier-layer")
+		if !slices.ContainsFunc(got, func(f stack.Finding) bool { return strings.HasPrefix(f.Sentence, said) }) {
+			t.Errorf("got %v, want %q", got, said)
+		}
+	}
+}

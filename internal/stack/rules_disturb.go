@@ -279,9 +279,14 @@ func (sc *scene) unknownLiquid() {
 	if len(sc.met) == 0 {
 		return
 	}
+	said := "Which solvent the treatment brings is not said, so what it does to the earlier layers cannot be told."
+	if len(sc.liquids) > 0 {
+		said = sentence("Whether the treatment brings other liquids than %s is not said, so what they do to the earlier layers "+
+			"cannot be told", sc.knowledge.liquidNames(sc.liquids))
+	}
 	sc.add(Finding{
 		Unknown:  true,
-		Sentence: "Which solvent the treatment brings is not said, so what it does to the earlier layers cannot be told.",
+		Sentence: said,
 		Remedy:   "Say the solvents, or name the batch.",
 	}, sc.met...)
 }
