@@ -37,7 +37,7 @@ func computation[Request, Question, Found, Answer any](
 	read func(*reader, Request) Question, work func(Question) (Found, error), write func(writer, Found) Answer,
 ) Computation[Request, Answer] {
 	return func(known *material.Base, asked Request, detail api.Detail) (answer Answer, err error) {
-		r := &reader{Lookup: substance.Lookup{Base: known}}
+		r := &reader{Lookup: substance.Lookup{Base: known}, brief: detail != api.Full}
 		question := read(r, asked)
 		if err := r.Faults.Err(); err != nil {
 			return answer, worded(err)
@@ -46,7 +46,7 @@ func computation[Request, Question, Found, Answer any](
 		if err != nil {
 			return answer, worded(err)
 		}
-		w := writer{full: detail == api.Full, known: known, named: r.Named, cited: r.cited,
+		w := writer{full: !r.brief, known: known, named: r.Named, cited: r.cited,
 			averaged: r.averaged}
 		if answer = write(w, found); !w.full {
 			InBrief(&answer)

@@ -17,7 +17,7 @@ func (r *reader) dilution(q api.DiluteRequest) solution.DiluteInput {
 		Amount:   r.amount("/amount", q.Amount),
 		Leftover: r.quantity("/leftover", q.Leftover), Container: r.vessel("/container", q.Container),
 		Instruments: r.instruments("/instruments", q.Instruments),
-		Temperature: r.quantity("/temperature", q.Temperature),
+		Temperature: r.quantity("/temperature", q.Temperature), Brief: r.brief,
 	}
 }
 

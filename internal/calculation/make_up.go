@@ -17,7 +17,7 @@ func (r *reader) makeUp(q api.MakeUpRequest) solution.MakeUpInput {
 		Amount:  r.amount("/amount", q.Amount), Container: r.vessel("/container", q.Container),
 		Instruments: r.instruments("/instruments", q.Instruments),
 		Tolerance:   r.quantity("/tolerance", q.Tolerance), Temperature: r.quantity("/temperature", q.Temperature),
-		Observed: r.observed(q),
+		Observed: r.observed(q), Brief: r.brief,
 	}
 }
 

@@ -31,8 +31,8 @@ func round(v reflect.Value, by quantity.Measured) {
 		}
 	case reflect.Struct:
 		by = quantity.Measured{}
-		if f := v.FieldByName("Uncertainty"); f.IsValid() {
-			if u, is := f.Interface().(*api.ComputedUncertainty); is && u != nil {
+		for i := range v.NumField() {
+			if u, is := reflect.TypeAssert[*api.ComputedUncertainty](v.Field(i)); is && u != nil {
 				u.Standard, u.Expanded = quantity.Significant(u.Standard, 2), quantity.Significant(u.Expanded, 2)
 				by.Standard = u.Expanded / quantity.Coverage
 			}

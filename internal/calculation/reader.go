@@ -15,6 +15,8 @@ import (
 // that it looks up stand in one list, in the order of reading.
 type reader struct {
 	substance.Lookup
+	// brief tells that what only an answer in full tells is not asked.
+	brief bool
 	// cited are the sources of the classes of instruments that were named.
 	cited []solution.Source
 	// averaged says what readings came to.

@@ -1,6 +1,7 @@
 package quantity
 
 import (
+	"cmp"
 	"math"
 	"math/big"
 	"strconv"
@@ -164,7 +165,7 @@ func (d Decimal) Rat() *big.Rat {
 }
 
 // Sign gives -1, 0 or +1.
-func (d Decimal) Sign() int { return d.Rat().Sign() }
+func (d Decimal) Sign() int { return cmp.Compare(d.Float64(), 0) }
 
 // Places gives the number of digits written after the point.
 func (d Decimal) Places() int {

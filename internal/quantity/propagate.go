@@ -1,8 +1,9 @@
 package quantity
 
 import (
+	"cmp"
 	"math"
-	"sort"
+	"slices"
 )
 
 // Coverage is the factor k of every expanded uncertainty: about 95 % of a normal
@@ -74,9 +75,10 @@ func PropagateAll(inputs []Input, n int, f func(x, out []float64)) []Outcome {
 	y := make([]float64, n)
 	f(x, y)
 	results := make([]Outcome, n)
+	lines := make([]Contribution, n*len(inputs)) // of all budgets
 	for k := range results {
 		results[k].Value = y[k]
-		results[k].Budget = make([]Contribution, 0, len(inputs))
+		results[k].Budget = lines[k*len(inputs) : k*len(inputs) : (k+1)*len(inputs)]
 	}
 	slope := make([]float64, n)
 	for i, in := range inputs {
@@ -148,6 +150,6 @@ func (o *Outcome) close() {
 			kept = append(kept, c)
 		}
 	}
-	sort.SliceStable(kept, func(i, j int) bool { return kept[i].Amount > kept[j].Amount })
+	slices.SortStableFunc(kept, func(a, b Contribution) int { return cmp.Compare(b.Amount, a.Amount) })
 	o.Budget = kept
 }

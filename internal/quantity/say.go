@@ -101,9 +101,8 @@ func RoundTo(x, step float64) float64 {
 	if !(step > 0) || math.IsInf(step, 0) {
 		return x
 	}
-	n := math.Round(Significant(x/step, 12))
-	clean, err := strconv.ParseFloat(strconv.FormatFloat(n*step, 'g', 14, 64), 64)
-	if err != nil {
+	clean, ok := reread(math.Round(Significant(x/step, 12))*step, 14)
+	if !ok {
 		return x
 	}
 	return clean
@@ -112,11 +111,18 @@ func RoundTo(x, step float64) float64 {
 // Significant rounds x to a number of significant digits, which removes binary
 // rounding errors from a computed number.
 func Significant(x float64, digits int) float64 {
-	rounded, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', digits, 64), 64)
-	if err != nil || rounded == 0 {
+	rounded, ok := reread(x, digits)
+	if !ok || rounded == 0 {
 		return 0
 	}
 	return rounded
+}
+
+// reread is x as it reads back from a number of significant digits; false if it does not.
+func reread(x float64, digits int) (float64, bool) {
+	var text [32]byte
+	y, err := strconv.ParseFloat(string(strconv.AppendFloat(text[:0], x, 'g', digits, 64)), 64)
+	return y, err == nil
 }
 
 // SaidHours writes a time in hours as people do, with a number of significant digits:

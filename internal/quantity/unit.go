@@ -125,6 +125,9 @@ func Factor(from, to Unit) float64 {
 	if !known || !wanted || a.kind != b.kind {
 		return 0
 	}
+	if from == to {
+		return 1
+	}
 	f, _ := new(big.Rat).Quo(a.scale, b.scale).Float64()
 	return f
 }

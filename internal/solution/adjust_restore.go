@@ -119,7 +119,7 @@ func (a *adjusting) takeOut(taken quantity.Measured) {
 	if taken.Value == 0 {
 		return
 	}
-	onHand := &a.s.inputs[a.onHand]
+	onHand := a.s.inputs[a.onHand].Measured
 	if taken.Value >= onHand.Value {
 		a.faults.Add("taken-amount", "/restore/byMass/taken", "Less was taken out than there was, which is %s.",
 			amountText(onHand.Value, quantity.Gram))
@@ -127,6 +127,7 @@ func (a *adjusting) takeOut(taken quantity.Measured) {
 	}
 	onHand.Value -= taken.Value
 	onHand.Standard = math.Hypot(onHand.Standard, taken.Standard)
+	a.s.remeasure(a.onHand, onHand)
 	a.grams = onHand.Value
 	a.answer.warn("taken-at-first-strength", Info, practice, "What was taken out is counted at the strength of before; "+
 		"taken after some solvent had left, it was stronger, and what is left comes out a little weaker than said.")

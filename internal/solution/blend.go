@@ -234,7 +234,7 @@ func named(stocks []BlendStock) []BlendStock {
 		}
 		k.Name = fmt.Sprintf("stock %d", i+1)
 		if !k.Strength.Number.IsZero() {
-			k.Name += " (" + said(k.Strength.Basis, k.Strength.Number.Value) + ")"
+			k.Name += " (" + said(k.Strength.Basis, k.Strength.Number.Value.String()) + ")"
 		}
 	}
 	return all

@@ -23,6 +23,9 @@ type DiluteInput struct {
 	Container   *Container
 	Instruments Instruments
 	Temperature quantity.Quantity
+	// Brief leaves out what only an answer in full tells: the stock, the recipe by weight, ratios of
+	// whole numbers, and the strength on bases that the answer does not say.
+	Brief bool
 }
 
 // DiluteAnswer is a dilution.
@@ -67,7 +70,7 @@ func Dilute(in DiluteInput) (DiluteAnswer, error) {
 // diluted is the answer, and what it is made of. If tolerant, it answers what does
 // not depend on unknown densities.
 func diluted(in DiluteInput, tolerant bool) (DiluteAnswer, made, error) {
-	d := diluting{mixing: mixing{checker: &checker{}, role: StockRole, stockBasis: in.Stock.Strength.Basis,
+	d := diluting{mixing: mixing{checker: &checker{}, role: StockRole, stockBasis: in.Stock.Strength.Basis, brief: in.Brief,
 		s: &system{tolerant: tolerant, takesUnlabelled: tolerant && in.Stock.unlabelled()}}, in: in}
 	if err := d.read(); err != nil {
 		return DiluteAnswer{}, made{}, err
@@ -82,7 +85,7 @@ func diluteUnknown(in DiluteInput) (DiluteAnswer, error) {
 	readings, err := overReadings([]unknownStock{{in.Stock, "/stock"}}, in.Strength.Basis,
 		func(as []Stock) (ByReading, error) {
 			read := in
-			read.Stock = as[0]
+			read.Stock, read.Brief = as[0], false // the readings are compared on every basis
 			a, made, err := diluted(read, false)
 			return ByReading{Ingredients: a.Main.Ingredients, Mixture: a.Target, made: made}, err
 		})
@@ -226,9 +229,11 @@ func (k Stock) ownSolvent() Solvent {
 
 // answer assembles the answer.
 func (d *diluting) answer() (DiluteAnswer, error) {
-	a := DiluteAnswer{Basis: d.basis, Stock: d.s.describe(d.a.share)}
+	a := DiluteAnswer{Basis: d.basis}
 	a.Target, a.Main, a.ByWeight = d.recipes()
-	a.WholeParts = d.wholeParts()
+	if !d.brief {
+		a.Stock, a.WholeParts = d.s.describe(d.a.share), d.wholeParts()
+	}
 	a.Rule = d.rule()
 	a.Leftover = d.leftover()
 	if z := d.coarseness(a.Main, a.Target, usualTolerance); z != nil && !z.Enough {

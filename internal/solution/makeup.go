@@ -22,6 +22,9 @@ type MakeUpInput struct {
 	Temperature quantity.Quantity
 	// Observed is what was seen of the resin in each liquid by itself.
 	Observed []Observation
+	// Brief leaves out what only an answer in full tells: the recipe by weight, and the strength on
+	// bases that the answer does not say.
+	Brief bool
 }
 
 // Resin is what is dissolved. Exactly one member is set.
@@ -73,7 +76,7 @@ func MakeUp(in MakeUpInput) (MakeUpAnswer, error) {
 	if f := in.needsBasis(); f != nil {
 		return MakeUpAnswer{}, f
 	}
-	m := making{mixing: mixing{checker: &checker{}, tolerance: in.Tolerance}, in: in}
+	m := making{mixing: mixing{checker: &checker{}, tolerance: in.Tolerance, brief: in.Brief}, in: in}
 	if err := m.read(); err != nil {
 		return MakeUpAnswer{}, err
 	}

@@ -1,7 +1,6 @@
 package solution
 
 import (
-	"fmt"
 	"math"
 
 	"meniscus/internal/quantity"
@@ -104,7 +103,7 @@ func (m *mixing) onLabel(made Recipe) string {
 func (m *mixing) asMade(r Recipe) View {
 	v := r.AsRounded.saidOn(m.basis, m.stockBasis)
 	if v.Said != "" && v.Standard == 0 {
-		v.Said = fmt.Sprintf(saidOf[v.Basis], quantity.Digits(v.Value, 3))
+		v.Said = said(v.Basis, quantity.Digits(v.Value, 3))
 	}
 	return v
 }

@@ -22,6 +22,7 @@ type mixing struct {
 	t          float64  // the ratio wanted, on the basis
 	wish       wish
 	tolerance  quantity.Quantity
+	brief      bool // what only an answer in full tells is left out
 	gauges     gauges
 	room       room
 	plan       plan
@@ -82,7 +83,7 @@ func (m *mixing) unknownDensity(x []float64, pointer string) fault.List {
 // portion finds the grams of each. Where densities are not known, it is refused for
 // that reason unless the recipe does not depend on them.
 func (m *mixing) portion(x []float64, pointer string, unknown fault.List) error {
-	beta := m.s.share(m.basis, m.t, x, m.a, m.b)
+	beta := m.beta(x)
 	if math.Abs(beta) < 1e-12 {
 		beta = 0 // the target is the stock itself
 	}
@@ -92,9 +93,7 @@ func (m *mixing) portion(x []float64, pointer string, unknown fault.List) error 
 		}
 		return fault.List{m.beyond()}
 	}
-	if m.role == ResinRole && dry(beta) && m.s.settled(func(x []float64) float64 {
-		return m.s.share(m.basis, m.t, x, m.a, m.b)
-	}) {
+	if m.role == ResinRole && dry(beta) && m.s.settled(m.beta) {
 		return fault.List{noSolution("/strength", m.a, beta)}
 	}
 	if beta == 0 && (m.wish.kind == solventVolume || m.wish.kind == solventMass) {
@@ -117,9 +116,14 @@ func (m *mixing) portion(x []float64, pointer string, unknown fault.List) error 
 	return m.room.refuse(m.wish, m.s.poured(x, m.plan.exact(x)))
 }
 
+// beta is the grams of b to one gram of a at the strength wanted.
+func (m *mixing) beta(x []float64) float64 {
+	return m.s.share(m.basis, m.t, x, m.a.share(x), m.b.share(x))
+}
+
 // planned is the plan at these inputs.
 func (m *mixing) planned(x []float64) plan {
-	beta := max(0, m.s.share(m.basis, m.t, x, m.a, m.b))
+	beta := max(0, m.beta(x))
 	if beta < 1e-12 {
 		beta = 0 // the target is the stock itself
 	}
@@ -165,11 +169,13 @@ func (s *system) aboveStock(basis Basis, pointer string, stock product) *fault.F
 
 // recipes writes the mixture exactly, and both recipes for it.
 func (m *mixing) recipes() (target Mixture, main, byWeight Recipe) {
-	way := wayOf(m.basis)
-	target, main = m.s.describe(m.exactly()), m.plan.recipe(way)
-	byWeight = main
-	if way != ByWeight {
-		byWeight = m.plan.recipe(ByWeight)
+	way, wanted := wayOf(m.basis), m.wanted()
+	target, main = m.s.describe(m.exactly(), wanted...), m.plan.recipe(way, wanted...)
+	switch {
+	case way == ByWeight:
+		byWeight = main
+	case !m.brief || !m.gauges.scale.absolute(): // what a scale's class does not cover is a fault in brief too
+		byWeight = m.plan.recipe(ByWeight, wanted...)
 	}
 	for _, r := range []*Recipe{&main, &byWeight} {
 		r.Strength = m.asMade(*r)
@@ -177,12 +183,20 @@ func (m *mixing) recipes() (target Mixture, main, byWeight Recipe) {
 	return target, main, byWeight
 }
 
+// wanted are the bases that the strength is evaluated on: all, or in brief those that the answer says.
+func (m *mixing) wanted() []Basis {
+	if !m.brief {
+		return nil
+	}
+	return []Basis{m.basis, shownAs(m.basis), m.stockBasis, MassPerSolutionVolume, MassFraction}
+}
+
 // exactly gives the mixture that has the strength asked for any densities: its
 // other bases carry only the uncertainty of the densities.
 func (m *mixing) exactly() func(x []float64) grams {
 	return func(x []float64) grams {
 		a, b := m.a.share(x), m.b.share(x)
-		beta := max(0, m.s.share(m.basis, m.t, x, m.a, m.b))
-		return times(m.s.scaled(m.wish, x, a, b, beta), plus(a, beta, b))
+		beta := max(0, m.s.share(m.basis, m.t, x, a, b))
+		return plus(a, beta, b).scale(m.s.scaled(m.wish, x, a, b, beta))
 	}
 }

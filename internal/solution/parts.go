@@ -91,8 +91,8 @@ func (d *diluting) judge(w *WholeParts) {
 		}
 		return plus(a, ratio, b)
 	}
-	w.Strength = d.s.describe(func(x []float64) grams { return mix(x, ratio) }).On(basis)
-	wanted := d.s.describe(func(x []float64) grams { return mix(x, w.Exact) }).On(basis)
+	w.Strength = d.s.describe(func(x []float64) grams { return mix(x, ratio) }, basis).On(basis)
+	wanted := d.s.describe(func(x []float64) grams { return mix(x, w.Exact) }, basis).On(basis)
 	if w.Strength.Answered() && wanted.Value != 0 {
 		w.Off = 100 * (w.Strength.Value/wanted.Value - 1)
 	}

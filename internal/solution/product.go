@@ -5,8 +5,8 @@ import (
 )
 
 // product is one thing that is weighed or poured: a resin, a solvent, a stock, a
-// dispersion. Share gives the grams of each component in one gram of it; it depends
-// on densities where the strength of a stock was said by volume.
+// dispersion. Share gives the grams of each component in one gram of it, to be read only; it
+// depends on densities where the strength of a stock was said by volume.
 type product struct {
 	name  string
 	id    string
@@ -17,10 +17,13 @@ type product struct {
 // one is the product that is a single component.
 func (s *system) one(place int) product {
 	c := s.components[place]
+	var alone grams
 	return product{name: c.Name, id: c.ID, pours: c.Phase == Liquid, share: func([]float64) grams {
-		g := s.none()
-		g[place] = 1
-		return g
+		if len(alone) < len(s.components) {
+			alone = s.none()
+			alone[place] = 1
+		}
+		return alone
 	}}
 }
 
@@ -33,10 +36,13 @@ func (s *system) solvent(v Solvent) product {
 		names[i] = liquid.name
 	}
 	p.name = list(names)
+	if p.share = liquids[0].share; len(liquids) == 1 {
+		return p
+	}
 	p.share = func(x []float64) grams {
 		g := s.none()
 		for i, fraction := range s.massFractions(x, v, liquids) {
-			g = plus(g, fraction, liquids[i].share(x))
+			g.add(fraction, liquids[i].share(x))
 		}
 		return g
 	}

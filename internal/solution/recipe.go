@@ -198,15 +198,15 @@ func (p plan) lines(way Way) []line {
 
 // recipe writes the plan as a recipe of one way. The uncertainty of what the rounded
 // amounts give is evaluated over them as measured: each an input with its
-// instrument's uncertainty.
-func (p plan) recipe(way Way) Recipe {
+// instrument's uncertainty, on the bases that are wanted.
+func (p plan) recipe(way Way, wanted ...Basis) Recipe {
 	r := Recipe{Way: way}
 	if why := p.cannot(way); why != "" {
 		r.Unanswered = why
 		return r
 	}
 	s := p.s.copied()
-	var made []func(x []float64, g grams) grams
+	var made []func(x []float64, g grams)
 	for n, l := range p.lines(way) {
 		r.Ingredients = append(r.Ingredients, l.Ingredient)
 		made = append(made, p.measured(s, l, n == 0))
@@ -214,16 +214,18 @@ func (p plan) recipe(way Way) Recipe {
 	mix := func(x []float64) grams {
 		g := s.none()
 		for _, add := range made {
-			g = add(x, g)
+			add(x, g)
 		}
 		return g
 	}
-	if r.TooCoarse = p.tooCoarse(r.Ingredients, mix(s.nominal())); r.TooCoarse != nil {
+	x := s.nominal()
+	g := mix(x)
+	if r.TooCoarse = p.tooCoarse(r.Ingredients, g); r.TooCoarse != nil {
 		return r
 	}
-	r.AsRounded = s.describe(mix)
+	r.AsRounded = s.describe(mix, wanted...)
 	if r.AsRounded.Volume.Answered() {
-		r.Poured = s.poured(s.nominal(), mix(s.nominal()))
+		r.Poured = s.poured(x, g)
 	}
 	return r
 }
@@ -345,7 +347,7 @@ func (p plan) line(of product, place int, role Role, how How) line {
 
 // measured brings the rounded amount in as an input of s, and gives the step that adds
 // it to a mixture.
-func (p plan) measured(s *system, l line, first bool) func(x []float64, g grams) grams {
+func (p plan) measured(s *system, l line, first bool) func(x []float64, g grams) {
 	amount, instrument, name := l.Rounded, p.gauges.measure, "pouring "+the(l.Name)
 	switch {
 	case l.How == Weigh && first:
@@ -357,15 +359,15 @@ func (p plan) measured(s *system, l line, first bool) func(x []float64, g grams)
 	}
 	u := instrument.standard(amount, p.faults)
 	at := s.measure(name, l.Unit, quantity.Measured{Value: amount, Standard: u})
-	return func(x []float64, g grams) grams {
+	return func(x []float64, g grams) {
 		one := l.share(x)
 		switch l.How {
 		case Weigh:
-			return plus(g, x[at], one)
+			g.add(x[at], one)
 		case Pour:
-			return plus(g, x[at]/s.poured(x, one), one)
+			g.add(x[at]/s.poured(x, one), one)
 		default:
-			return plus(g, s.fill(x, g, one, x[at]), one)
+			g.add(s.fill(x, g, one, x[at]), one)
 		}
 	}
 }
@@ -373,6 +375,6 @@ func (p plan) measured(s *system, l line, first bool) func(x []float64, g grams)
 // copied gives a system with inputs of its own.
 func (s *system) copied() *system {
 	c := *s
-	c.inputs = append([]quantity.Input(nil), s.inputs...)
+	c.inputs, c.given = slices.Clone(s.inputs), slices.Clone(s.given)
 	return &c
 }

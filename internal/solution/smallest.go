@@ -95,7 +95,7 @@ func shownAs(b Basis) Basis {
 }
 
 // coarseness compares a recipe as rounded with the strength asked; nil where there is nothing to
-// compare.
+// compare. How much is enough is looked for where this is not, or where a tolerance was asked.
 func (m *mixing) coarseness(main Recipe, target Mixture, tolerance float64) *Smallest {
 	asked := target.On(shownAs(m.basis))
 	if main.Unanswered != "" || !asked.Answered() || asked.Value == 0 {
@@ -103,6 +103,9 @@ func (m *mixing) coarseness(main Recipe, target Mixture, tolerance float64) *Sma
 	}
 	z := Smallest{Tolerance: tolerance, Has: m.departure(main, asked.Value)}
 	z.nothing, z.Enough = main.TooCoarse != nil, z.Has <= tolerance
+	if z.Enough && m.tolerance.IsZero() {
+		return &z
+	}
 	if factor := m.enough(main, asked.Value, z); factor > 0 {
 		z.Grams = factor * target.Mass.Value
 		z.Millilitres = factor * target.Volume.Value
@@ -141,7 +144,7 @@ func (m *mixing) enough(main Recipe, asked float64, z Smallest) float64 {
 	for n := range triedSteps {
 		f := (least + float64(n)) * step / first.Exact
 		grown := m.atSize(f)
-		if r := grown.recipe(main.Way); len(grown.faults.faults) == 0 && m.departure(r, asked) <= z.Tolerance {
+		if r := grown.recipe(main.Way, shownAs(m.basis)); len(grown.faults.faults) == 0 && m.departure(r, asked) <= z.Tolerance {
 			return f
 		}
 	}
@@ -185,7 +188,7 @@ func (m *mixing) growth(main Recipe, asked, tolerance float64) float64 {
 	exact := m.atSize(1)
 	exact.gauges.scale.exact, exact.gauges.measure.exact = true, true
 	var fixed, reading float64
-	for _, c := range exact.recipe(main.Way).AsRounded.On(shownAs(m.basis)).Budget {
+	for _, c := range exact.recipe(main.Way, shownAs(m.basis)).AsRounded.On(shownAs(m.basis)).Budget {
 		part := 100 * quantity.Coverage * c.Amount / asked
 		if m.isReading(c.Name) {
 			reading += part * part

@@ -9,7 +9,7 @@ import (
 
 // steps writes the steps of a recipe, in working order.
 func (m *mixing) steps(p Preparation, target Mixture, r Recipe) []string {
-	if r.Unanswered != "" || r.TooCoarse != nil {
+	if len(r.Ingredients) == 0 || r.TooCoarse != nil {
 		return nil
 	}
 	steps := []string{vesselStep(target, r.Way == ToTheMark)}

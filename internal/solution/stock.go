@@ -102,7 +102,7 @@ func (s *system) contents(k Stock, pointer string, c *checker) product {
 		for i, place := range places {
 			g[place] += x[inputs[i]]
 		}
-		return times(1/g.mass(), g)
+		return g.scale(1 / g.mass())
 	}
 	if !k.Density.IsZero() && len(c.faults) == 0 {
 		s.giveApparent(k, share, s.measuredDensity(k, pointer, c), pointer, c)
@@ -133,15 +133,17 @@ func (s *system) dissolved(k Stock, pointer string, c *checker) product {
 		return solute
 	}
 	strength := s.measure("the strength of "+k.called(), basis.ratioUnit(), t)
-	beta := s.share(basis, t.Value, s.nominal(), solute, solvent)
+	x := s.nominal()
+	beta := s.share(basis, t.Value, x, solute.share(x), solvent.share(x))
 	if !(beta >= 0) || !finite(beta) {
 		c.faults = append(c.faults, s.tooStrong(basis, pointer+"/strength", solute))
 	} else if !solute.pours && dry(beta) {
 		c.faults = append(c.faults, noSolution(pointer+"/strength", solute, beta))
 	}
 	return product{share: func(x []float64) grams {
-		beta := s.share(basis, x[strength], x, solute, solvent)
-		return times(1/(1+beta), plus(solute.share(x), beta, solvent.share(x)))
+		a, b := solute.share(x), solvent.share(x)
+		beta := s.share(basis, x[strength], x, a, b)
+		return plus(a, beta, b).scale(1 / (1 + beta))
 	}}
 }
 
@@ -247,9 +249,8 @@ func (s *system) isWater(g grams) bool {
 	return true
 }
 
-// share gives the grams of solvent to one gram of solute product at a strength.
-func (s *system) share(basis Basis, t float64, x []float64, solute, solvent product) float64 {
-	a, b := solute.share(x), solvent.share(x)
+// share gives the grams of solvent b to one gram of solute a at a strength.
+func (s *system) share(basis Basis, t float64, x []float64, a, b grams) float64 {
 	switch basis {
 	case PartsByMass:
 		return (1 - t) / t

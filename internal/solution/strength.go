@@ -1,7 +1,6 @@
 package solution
 
 import (
-	"fmt"
 	"strings"
 
 	"meniscus/internal/quantity"
@@ -145,8 +144,8 @@ func basisWords() string {
 var saidOf = map[Basis]string{
 	MassPerSolutionVolume: "%s g per 100 mL solution",
 	MassPerSolventVolume:  "%s g to each 100 mL solvent",
-	MassFraction:          "%s %% by mass",
-	VolumeFraction:        "%s %% by volume",
+	MassFraction:          "%s % by mass",
+	VolumeFraction:        "%s % by volume",
 	OneIn:                 "1 in %s",
 	AsSuppliedVolume:      "%s mL as supplied per 100 mL",
 	PartsByVolume:         "1 part to %s by volume",
@@ -165,7 +164,7 @@ func (s Strength) said() string {
 	case saidProof[s.Number.Unit] != "":
 		return strings.Replace(saidProof[s.Number.Unit], "%s", s.Number.Value.String(), 1)
 	default:
-		return said(s.Basis, s.number())
+		return said(s.Basis, s.number().String())
 	}
 }
 
@@ -183,7 +182,7 @@ func (s Strength) number() quantity.Decimal {
 }
 
 // said says a number on a basis as a label does.
-func said(b Basis, n quantity.Decimal) string { return fmt.Sprintf(saidOf[b], n) }
+func said(b Basis, number string) string { return strings.Replace(saidOf[b], "%s", number, 1) }
 
 // saidProof explains the two proofs.
 var saidProof = map[quantity.Unit]string{

@@ -2,6 +2,7 @@ package solution
 
 import (
 	"math"
+	"slices"
 
 	"meniscus/internal/fault"
 	"meniscus/internal/quantity"
@@ -35,6 +36,7 @@ type system struct {
 	celsius         float64                   // the temperature at which volumes are measured
 	supplied        func(x []float64) float64 // mL of the product as supplied to 1 g of its solids; nil without one
 	inputs          []quantity.Input
+	given           []float64 // the values of the inputs
 }
 
 // densityOf gives a density at 20 °C, g/mL, from the inputs.
@@ -75,17 +77,19 @@ func (s *system) addOwn(c Component, solute bool) int {
 // measure adds an input, and gives its place in x.
 func (s *system) measure(name string, unit quantity.Unit, m quantity.Measured) int {
 	s.inputs = append(s.inputs, quantity.Input{Name: name, Unit: unit, Measured: m})
+	s.given = append(s.given, m.Value)
 	return len(s.inputs) - 1
 }
 
-// nominal gives x at the values that were given.
-func (s *system) nominal() []float64 {
-	x := make([]float64, len(s.inputs))
-	for i, in := range s.inputs {
-		x[i] = in.Value
-	}
-	return x
+// remeasure gives an input another value.
+func (s *system) remeasure(at int, m quantity.Measured) {
+	s.inputs[at].Measured = m
+	s.given = slices.Clone(s.given)
+	s.given[at] = m.Value
 }
+
+// nominal gives x at the values that were given; it is only read.
+func (s *system) nominal() []float64 { return s.given }
 
 // none is the empty mixture.
 func (s *system) none() grams { return make(grams, len(s.components)) }
@@ -102,6 +106,21 @@ func plus(a grams, f float64, b grams) grams {
 
 // times gives f·a.
 func times(f float64, a grams) grams { return plus(nil, f, a) }
+
+// add adds f·b to a mixture that is not needed as it was, and that has a place for each component of b.
+func (g grams) add(f float64, b grams) {
+	for i, m := range b {
+		g[i] += f * m
+	}
+}
+
+// scale multiplies a mixture that is not needed as it was.
+func (g grams) scale(f float64) grams {
+	for i := range g {
+		g[i] *= f
+	}
+	return g
+}
 
 // only gives the part of a mixture that is solids, or that is solvent.
 func (s *system) only(g grams, w which) grams {

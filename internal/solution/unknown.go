@@ -102,7 +102,7 @@ func assumptions(unknown []unknownStock) []assumption {
 			if i > 0 {
 				as.said += "; "
 			}
-			as.said += said(b, k.Strength.Number.Value)
+			as.said += said(b, k.Strength.Number.Value.String())
 		}
 		all = append(all, as)
 	}

@@ -1,7 +1,7 @@
 package solution
 
 import (
-	"fmt"
+	"slices"
 
 	"meniscus/internal/quantity"
 )
@@ -82,9 +82,8 @@ func (s *system) shown(b Basis, x []float64, g grams) float64 {
 	}
 }
 
-// unanswered says why a mixture has no number on a basis, or nothing.
-func (s *system) unanswered(b Basis, mix func(x []float64) grams) string {
-	g := mix(s.nominal())
+// unanswered says why a mixture of g grams has no number on a basis, or nothing.
+func (s *system) unanswered(b Basis, g grams, mix func(x []float64) grams) string {
 	if why := s.whyNot(b, g); why != "" {
 		return why
 	}
@@ -92,8 +91,7 @@ func (s *system) unanswered(b Basis, mix func(x []float64) grams) string {
 }
 
 // unsized says why there is no such figure of a mixture, or nothing.
-func (s *system) unsized(z sizing, mix func(x []float64) grams) string {
-	g := mix(s.nominal())
+func (s *system) unsized(z sizing, g grams, mix func(x []float64) grams) string {
 	if why := s.whyNot(z.like, g); why != "" {
 		return why
 	}
@@ -146,17 +144,22 @@ func (s *system) hasLooseSolids(g grams) bool {
 	return false
 }
 
-// describe evaluates a mixture with its uncertainty: mix gives its grams from the
-// inputs.
-func (s *system) describe(mix func(x []float64) grams) Mixture {
-	g := mix(s.nominal())
-	m := Mixture{Parts: s.forget(s.parts(g), mix), Models: s.models(s.nominal(), g)}
-	why := make([]string, len(viewBases)+len(sizes))
-	for i, b := range viewBases {
-		why[i] = s.unanswered(b, mix)
+// describe evaluates a mixture with its uncertainty on the bases that are wanted, or on all
+// if none is named: mix gives its grams from the inputs.
+func (s *system) describe(mix func(x []float64) grams, wanted ...Basis) Mixture {
+	x := s.nominal()
+	g := mix(x)
+	m := Mixture{Parts: s.forget(s.parts(g), mix), Models: s.models(x, g)}
+	bases := viewBases
+	if len(wanted) > 0 {
+		bases = slices.DeleteFunc(slices.Clone(viewBases), func(b Basis) bool { return !slices.Contains(wanted, b) })
+	}
+	why := make([]string, len(bases)+len(sizes))
+	for i, b := range bases {
+		why[i] = s.unanswered(b, g, mix)
 	}
 	for i, size := range sizes {
-		why[len(viewBases)+i] = s.unsized(size, mix)
+		why[len(bases)+i] = s.unsized(size, g, mix)
 	}
 	outcomes := quantity.PropagateAll(s.inputs, len(why), func(x, out []float64) {
 		g := mix(x)
@@ -164,18 +167,19 @@ func (s *system) describe(mix func(x []float64) grams) Mixture {
 			switch {
 			case why[i] != "":
 				out[i] = 0
-			case i < len(viewBases):
-				out[i] = s.shown(viewBases[i], x, g)
+			case i < len(bases):
+				out[i] = s.shown(bases[i], x, g)
 			default:
-				out[i] = sizes[i-len(viewBases)].of(s, x, g)
+				out[i] = sizes[i-len(bases)].of(s, x, g)
 			}
 		}
 	})
-	for i, b := range viewBases {
-		m.Strengths = append(m.Strengths, view(b, outcomes[i], why[i]))
+	m.Strengths = make([]View, len(bases))
+	for i, b := range bases {
+		m.Strengths[i] = view(b, outcomes[i], why[i])
 	}
-	for i, into := range []*Size{&m.Mass, &m.Volume, &m.SolventVolume, &m.Density} {
-		*into = size(outcomes[len(viewBases)+i], why[len(viewBases)+i])
+	for i, into := range [...]*Size{&m.Mass, &m.Volume, &m.SolventVolume, &m.Density} {
+		*into = size(outcomes[len(bases)+i], why[len(bases)+i])
 	}
 	return m
 }
@@ -205,7 +209,7 @@ func view(b Basis, o quantity.Outcome, why string) View {
 		return v
 	}
 	v.Outcome = o
-	v.Said = fmt.Sprintf(saidOf[b], o.Said())
+	v.Said = said(b, o.Said())
 	v.Range = o.Sentence(v.Unit)
 	return v
 }

@@ -2,6 +2,7 @@ package solution
 
 import (
 	"math"
+	"slices"
 
 	"meniscus/internal/quantity"
 )
@@ -44,30 +45,33 @@ func (s *system) knows(place int) bool { return s.rho[place] != nil && s.assumed
 
 // elsewhere gives the inputs with other stand-ins; none if no density is assumed.
 func (s *system) elsewhere() [][]float64 {
+	if s.unlabelled == "" && !slices.ContainsFunc(s.assumed, func(at int) bool { return at >= 0 }) {
+		return nil
+	}
 	var all [][]float64
 	for _, factor := range otherwise {
-		x, any := s.nominal(), false
+		x := slices.Clone(s.nominal())
 		for place, at := range s.assumed {
 			if at >= 0 {
 				x[at] *= factor * (1 + float64(place)/7)
-				any = true
 			}
 		}
 		if s.unlabelled != "" {
 			x[s.unlabelledAt] *= factor
-			any = true
 		}
-		if any {
-			all = append(all, x)
-		}
+		all = append(all, x)
 	}
 	return all
 }
 
 // settled tells whether a result is independent of the unknown densities.
 func (s *system) settled(f func(x []float64) float64) bool {
+	others := s.elsewhere()
+	if others == nil {
+		return true
+	}
 	here := f(s.nominal())
-	for _, x := range s.elsewhere() {
+	for _, x := range others {
 		if there := f(x); !finite(there) || math.Abs(there-here) > sameWithin*math.Abs(here) {
 			return false
 		}
