@@ -40,12 +40,14 @@ func (w writer) advice(a solution.Advice) api.ComputeAdvice {
 	return out
 }
 
+// severities are those of the warnings of classes.
+var severities = map[material.Severity]solution.Severity{material.Dangerous: solution.Warn,
+	material.Serious: solution.Warn, material.Careful: solution.Info}
+
 // ofClasses are the warnings of the classes of what was asked about, in a volume.
 func (w writer) ofClasses(millilitres float64) []solution.Warning {
-	severity := map[material.Severity]solution.Severity{material.Dangerous: solution.Warn,
-		material.Serious: solution.Warn, material.Careful: solution.Info}
 	return each(w.known.ClassWarnings(w.named, millilitres), func(c material.ClassWarning) solution.Warning {
-		out := solution.Warning{Code: c.ID, Severity: severity[c.Severity], Sentence: c.Sentence,
+		out := solution.Warning{Code: c.ID, Severity: severities[c.Severity], Sentence: c.Sentence,
 			Source: substance.Cited(c.Evidence)}
 		if c.Blocks() {
 			out.Severity = solution.Block

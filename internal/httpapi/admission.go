@@ -32,6 +32,7 @@ type admission struct {
 
 	mu     sync.Mutex
 	shares map[string]*share // of the callers with requests
+	spare  map[int64]*share  // a share that no caller has, by its part of the memory
 }
 
 const (
@@ -59,7 +60,7 @@ func newAdmission(limit int64, connections int) *admission {
 	}
 	a := &admission{
 		budget: max(1, limit>>20/restingPart), processors: runtime.GOMAXPROCS(0), connections: connections,
-		ownQueue: callersQueue, shares: map[string]*share{},
+		ownQueue: callersQueue, shares: map[string]*share{}, spare: map[int64]*share{},
 	}
 	everybody := func(_, all float64) float64 { return all }
 	a.all = a.share(a.budget, allQueue, everybody)
@@ -76,7 +77,8 @@ type share struct {
 	turns   map[string]*semaphore.Weighted
 	queue   int64
 	waiting atomic.Int64
-	here    int // of a caller: its requests that wait or are at work
+	part    int64 // of a caller: of the memory
+	here    int   // of a caller: its requests that wait or are at work
 }
 
 func (a *admission) share(size, queue int64, of func(own, all float64) float64) *share {
@@ -211,7 +213,11 @@ func (a *admission) join(caller string, keyed bool) *share {
 		if !keyed {
 			part *= 2
 		}
-		s = a.share(a.budget/part, a.ownQueue, func(own, _ float64) float64 { return own })
+		if s = a.spare[part]; s == nil {
+			s = a.share(a.budget/part, a.ownQueue, func(own, _ float64) float64 { return own })
+			s.part = part
+		}
+		delete(a.spare, part)
 		a.shares[caller] = s
 	}
 	s.here++
@@ -228,6 +234,7 @@ func (a *admission) depart(caller string, through []*share, w *work, memory int6
 	if s := a.shares[caller]; s != nil {
 		if s.here--; s.here == 0 {
 			delete(a.shares, caller)
+			a.spare[s.part] = s
 		}
 	}
 }

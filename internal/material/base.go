@@ -3,6 +3,7 @@ package material
 import (
 	"embed"
 	"io/fs"
+	"slices"
 	"sync"
 )
 
@@ -39,6 +40,7 @@ type Base struct {
 	precautions   []Precaution
 	smallPackages []SmallPackage
 	classWarnings []ClassWarning
+	classGroups   int // how many groups they have together
 
 	specimenHazards []SpecimenHazard
 	hazardWords     []HazardWord     // those of most words first
@@ -49,6 +51,8 @@ type Base struct {
 	miscibility  map[pairKey]Miscibility
 
 	reaches map[string]map[string]int // of each built-in material as a solvent: solventReach
+
+	kept *sync.Map // see Kept
 }
 
 type factKey struct {
@@ -78,6 +82,16 @@ var Builtin = sync.OnceValue(func() *Base {
 	return b
 })
 
+// Kept is what work makes of a base, the same at each call: it is worked out once for a key, and kept as
+// long as the base is. A key is of the reader's own type, and there are only as many as there are materials.
+func Kept[T any](b *Base, key any, work func() T) T {
+	v, known := b.kept.Load(key)
+	if !known {
+		v, _ = b.kept.LoadOrStore(key, work())
+	}
+	return v.(T)
+}
+
 // load reads the tables in the order in which they refer to each other.
 func load(files fs.FS) (*Base, error) {
 	r := &reader{files: files}
@@ -90,7 +104,7 @@ func load(files fs.FS) (*Base, error) {
 		reversibility: map[string][]ReversibilityRow{},
 		ratings:       map[ratingKey][]RatingRow{}, limits: map[string][]ExposureLimit{}, hazards: map[string][]Hazard{},
 		hazardWordsBy: map[string][]int{}, contractions: map[pairKey][]Contraction{},
-		miscibility: map[pairKey]Miscibility{},
+		miscibility: map[pairKey]Miscibility{}, kept: &sync.Map{},
 	}
 	for _, read := range []func(*Base, *reader){
 		readMaterials, readGrades, readCompositions, readNames, readClasses,
@@ -104,6 +118,10 @@ func load(files fs.FS) (*Base, error) {
 	}
 	if err := r.err(); err != nil {
 		return nil, err
+	}
+	for id, m := range b.materials {
+		m.Grades, m.Components = slices.Clip(m.Grades), slices.Clip(m.Components)
+		b.materials[id] = m
 	}
 	reaches := make(map[string]map[string]int, len(b.order))
 	for _, id := range b.order {

@@ -35,6 +35,7 @@ type ClassWarning struct {
 	Evidence Evidence
 
 	groups [][]string
+	first  int     // the number of its first group, of the groups of all
 	from   float64 // mL
 }
 
@@ -48,22 +49,18 @@ func (w ClassWarning) Blocks() bool {
 // are about come together in a volume in mL (0 is not known: what holds from a volume is then
 // left out), the worst first. A mixture counts as its parts too.
 func (b *Base) ClassWarnings(ids []string, millilitres float64) []ClassWarning {
-	there := b.withParts(ids)
-	var out []ClassWarning
-	for _, w := range b.classWarnings {
-		if w.from > millilitres {
-			continue
-		}
-		var names []string
-		for _, group := range w.groups {
-			at := slices.IndexFunc(there, func(id string) bool {
-				return slices.ContainsFunc(group, func(member string) bool { return b.belongs(id, member) })
-			})
-			if at >= 0 {
-				names = append(names, b.called(there[at]))
+	found := make([]string, b.classGroups) // of each group the name of the first that belongs to it
+	for _, id := range b.withParts(ids) {
+		for _, group := range b.groupsOf(id) {
+			if found[group] == "" {
+				found[group] = b.called(id)
 			}
 		}
-		if len(names) == len(w.groups) {
+	}
+	var out []ClassWarning
+	for _, w := range b.classWarnings {
+		names := found[w.first : w.first+len(w.groups)]
+		if w.from <= millilitres && !slices.Contains(names, "") {
 			w.Sentence = w.naming(names)
 			out = append(out, w)
 		}
@@ -89,6 +86,24 @@ func (b *Base) withParts(ids []string) []string {
 		}
 	}
 	return out
+}
+
+// classMember is the key of the groups that something belongs to.
+type classMember string
+
+// groupsOf gives the numbers of the groups of class warnings that something belongs to.
+func (b *Base) groupsOf(id string) []int {
+	return *Kept(b, classMember(id), func() *[]int {
+		var in []int
+		for _, w := range b.classWarnings {
+			for i, group := range w.groups {
+				if slices.ContainsFunc(group, func(member string) bool { return b.belongs(id, member) }) {
+					in = append(in, w.first+i)
+				}
+			}
+		}
+		return &in
+	})
 }
 
 // belongs tells whether something is a member of a group.
@@ -140,7 +155,8 @@ func readClassWarnings(b *Base, r *reader) {
 			}
 			c.groups = append(c.groups, members)
 		}
-		c.Together = len(c.groups) > 1
+		c.Together, c.first = len(c.groups) > 1, b.classGroups
+		b.classGroups += len(c.groups)
 		if from := w.text("from"); from != "" {
 			v, err := strconv.ParseFloat(from, 64)
 			if err != nil || !(v > 0) {

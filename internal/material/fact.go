@@ -77,7 +77,9 @@ func (b *Base) Property(id string, p Property, grade string) Facts {
 	chain := b.gradeChain(id, grade)
 	f := Facts{Property: p}
 	for _, g := range chain {
-		f.add(rows, func(x Fact) bool { return x.Grade == g || g == AnyGrade && x.Grade == notStated && grade != notStated })
+		f.add(rows, func(x *Fact) bool {
+			return x.Grade == g || g == AnyGrade && x.Grade == notStated && grade != notStated
+		})
 	}
 	if len(f.All) == 0 && len(chain) == 1 {
 		f.addUngraded(rows)
@@ -101,14 +103,16 @@ func preferredFirst(p *Fact, f Fact) int {
 	return 1
 }
 
-func (f *Facts) add(rows []Fact, keep func(Fact) bool) {
-	for _, x := range rows {
+func (f *Facts) add(rows []Fact, keep func(*Fact) bool) {
+	f.All = slices.Grow(f.All, len(rows))
+	for i := range rows {
+		x := &rows[i]
 		if !keep(x) {
 			continue
 		}
-		f.All = append(f.All, x)
+		f.All = append(f.All, *x)
 		if x.Rank == Preferred && f.Preferred == nil {
-			f.Preferred = &x
+			f.Preferred = x
 		}
 	}
 }
@@ -116,7 +120,7 @@ func (f *Facts) add(rows []Fact, keep func(Fact) bool) {
 // addUngraded lists the values of every grade when none was asked for: with one
 // grade its value is the answer, with several the caller must choose.
 func (f *Facts) addUngraded(rows []Fact) {
-	f.add(rows, func(Fact) bool { return true })
+	f.add(rows, func(*Fact) bool { return true })
 	for _, x := range f.All {
 		if !slices.Contains(f.Grades, x.Grade) {
 			f.Grades = append(f.Grades, x.Grade)

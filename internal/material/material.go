@@ -136,10 +136,10 @@ type Filter struct {
 	Text string
 }
 
-// Material finds an entry by its id.
+// Material finds an entry by its id. Its lists are the base's own, and only read.
 func (b *Base) Material(id string) (Material, bool) {
 	m, ok := b.materials[id]
-	return m.copy(), ok
+	return m, ok
 }
 
 // Materials lists the entries that pass the filter, by id.
@@ -154,7 +154,7 @@ func (b *Base) Materials(f Filter) []Material {
 		if want != "" && !b.mentions(m, want) {
 			continue
 		}
-		out = append(out, m.copy())
+		out = append(out, m)
 	}
 	return out
 }
@@ -173,12 +173,6 @@ func (b *Base) mentions(m Material, folded string) bool {
 		return true
 	}
 	return slices.ContainsFunc(b.namesOf[m.ID], func(n Name) bool { return strings.Contains(fold(n.Text), folded) })
-}
-
-func (m Material) copy() Material {
-	m.Grades = slices.Clone(m.Grades)
-	m.Components = slices.Clone(m.Components)
-	return m
 }
 
 // gradeChain gives the grades whose values hold for the one asked: itself, the

@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"meniscus/internal/fault"
 )
@@ -219,6 +220,7 @@ func (b *Base) With(own []OwnMaterial) (*Base, error) {
 		return b, nil
 	}
 	c := *b
+	c.kept = &sync.Map{}
 	c.order = slices.Clone(b.order)
 	c.materials, c.names, c.namesOf = maps.Clone(b.materials), maps.Clone(b.names), maps.Clone(b.namesOf)
 	c.facts, c.known, c.solubility = maps.Clone(b.facts), maps.Clone(b.known), maps.Clone(b.solubility)

@@ -71,7 +71,8 @@ func Dilute(in DiluteInput) (DiluteAnswer, error) {
 // not depend on unknown densities.
 func diluted(in DiluteInput, tolerant bool) (DiluteAnswer, made, error) {
 	d := diluting{mixing: mixing{checker: &checker{}, role: StockRole, stockBasis: in.Stock.Strength.Basis, brief: in.Brief,
-		s: &system{tolerant: tolerant, takesUnlabelled: tolerant && in.Stock.unlabelled()}}, in: in}
+		s: newSystem(referenceCelsius)}, in: in}
+	d.s.tolerant, d.s.takesUnlabelled = tolerant, tolerant && in.Stock.unlabelled()
 	if err := d.read(); err != nil {
 		return DiluteAnswer{}, made{}, err
 	}

@@ -127,7 +127,8 @@ func (m *mixing) planned(x []float64) plan {
 	if beta < 1e-12 {
 		beta = 0 // the target is the stock itself
 	}
-	alpha := m.s.scaled(m.wish, x, m.a.share(x), m.b.share(x), beta)
+	a, b := m.a.share(x), m.b.share(x)
+	alpha := m.s.scaled(m.wish, x, a, b, plus(a, beta, b), beta)
 	return m.s.plan(x, m.a, m.role, m.solvent, alpha, beta, m.gauges, m.checker)
 }
 
@@ -194,9 +195,13 @@ func (m *mixing) wanted() []Basis {
 // exactly gives the mixture that has the strength asked for any densities: its
 // other bases carry only the uncertainty of the densities.
 func (m *mixing) exactly() func(x []float64) grams {
+	whole := m.s.none()
 	return func(x []float64) grams {
 		a, b := m.a.share(x), m.b.share(x)
 		beta := max(0, m.s.share(m.basis, m.t, x, a, b))
-		return plus(a, beta, b).scale(m.s.scaled(m.wish, x, a, b, beta))
+		clear(whole)
+		copy(whole, a)
+		whole.add(beta, b)
+		return whole.scale(m.s.scaled(m.wish, x, a, b, whole, beta))
 	}
 }

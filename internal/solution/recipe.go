@@ -155,9 +155,10 @@ func (p plan) order() []int {
 
 // exact is the mixture as planned.
 func (p plan) exact(x []float64) grams {
-	g := times(p.alpha, p.a.share(x))
+	g := p.s.none()
+	g.add(p.alpha, p.a.share(x))
 	for _, liquid := range p.liquids {
-		g = plus(g, p.alpha*liquid.perGram, liquid.share(x))
+		g.add(p.alpha*liquid.perGram, liquid.share(x))
 	}
 	return g
 }
@@ -211,15 +212,16 @@ func (p plan) recipe(way Way, wanted ...Basis) Recipe {
 		r.Ingredients = append(r.Ingredients, l.Ingredient)
 		made = append(made, p.measured(s, l, n == 0))
 	}
+	mixed := s.none()
 	mix := func(x []float64) grams {
-		g := s.none()
+		clear(mixed)
 		for _, add := range made {
-			add(x, g)
+			add(x, mixed)
 		}
-		return g
+		return mixed
 	}
 	x := s.nominal()
-	g := mix(x)
+	g := slices.Clone(mix(x))
 	if r.TooCoarse = p.tooCoarse(r.Ingredients, g); r.TooCoarse != nil {
 		return r
 	}

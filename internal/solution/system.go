@@ -42,7 +42,11 @@ type system struct {
 // densityOf gives a density at 20 °C, g/mL, from the inputs.
 type densityOf func(x []float64) float64
 
-func newSystem(celsius float64) *system { return &system{celsius: celsius} }
+func newSystem(celsius float64) *system {
+	const usual = 4 // components and inputs, of a resin in a liquid
+	return &system{celsius: celsius, components: make([]Component, 0, usual), rho: make([]densityOf, 0, usual),
+		inputs: make([]quantity.Input, 0, usual), given: make([]float64, 0, usual)}
+}
 
 // add adds a component once, and gives its place.
 func (s *system) add(c Component, solute bool) int {

@@ -145,10 +145,10 @@ func (s *system) hasLooseSolids(g grams) bool {
 }
 
 // describe evaluates a mixture with its uncertainty on the bases that are wanted, or on all
-// if none is named: mix gives its grams from the inputs.
+// if none is named: mix gives its grams from the inputs, and may use the same place for them each time.
 func (s *system) describe(mix func(x []float64) grams, wanted ...Basis) Mixture {
 	x := s.nominal()
-	g := mix(x)
+	g := slices.Clone(mix(x))
 	m := Mixture{Parts: s.forget(s.parts(g), mix), Models: s.models(x, g)}
 	bases := viewBases
 	if len(wanted) > 0 {

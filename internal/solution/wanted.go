@@ -101,12 +101,12 @@ func (c *checker) bottles(pointer string, b Bottles) wish {
 	return wish{finishedVolume, total, pointer, 0}
 }
 
-// scaled gives the grams of a that bring one gram of a with β grams of b to the
-// amount wanted. Volumes are as measured, at the temperature of the system.
-func (s *system) scaled(w wish, x []float64, a, b grams, beta float64) float64 {
+// scaled gives the grams of a that bring one gram of a with β grams of b, both together
+// as they stand in whole, to the amount wanted. Volumes are as measured, at the temperature of the system.
+func (s *system) scaled(w wish, x []float64, a, b, whole grams, beta float64) float64 {
 	switch w.kind {
 	case finishedVolume:
-		return w.amount / s.poured(x, plus(a, beta, b))
+		return w.amount / s.poured(x, whole)
 	case finishedMass:
 		return w.amount / (1 + beta)
 	case solventVolume:

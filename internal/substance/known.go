@@ -35,27 +35,37 @@ func (l *Lookup) Known(at, id, grade string, dense bool) (solution.Component, bo
 	if at != "" {
 		l.Named = append(l.Named, m.ID)
 	}
-	mixing := m.Kind.Mixing()
-	if mixing == material.Unmixable {
+	if m.Kind.Mixing() == material.Unmixable {
 		l.Faults.Add("material-not-mixable", at+"/material",
 			"%s is not a substance that is mixed; name the material itself.", m.Name)
 		return solution.Component{}, false
 	}
+	c := *material.Kept(l.Base, described(m.ID), func() *solution.Component { return l.described(m) })
+	if !dense && c.Sets == "" { // a setting material is refused whatever its density is
+		d := l.knownDensity(at, m, grade)
+		c.Density.Measured, c.Density.Source = d.Measured, d.Source
+	}
+	return c, true
+}
+
+// described is the key of what is known of a material in every grade.
+type described string
+
+// described gives what is known of a material in every grade: all but its density.
+func (l *Lookup) described(m material.Material) *solution.Component {
 	c := solution.Component{ID: m.ID, Name: m.Name, Phase: solution.Solid, Sets: sets[m.Kind]}
-	if mixing != material.Dissolves {
+	if m.Kind.Mixing() != material.Dissolves {
 		c.Phase = solution.Liquid
 	}
 	c.Resin, c.Polymer = m.Kind == material.Resin || m.Kind == material.NaturalResin, polymer(m)
 	c.Cautions = l.cautions(m, c.Phase)
 	c.Harmless = l.Base.IsA(m.ID, "water") || l.Base.IsA(m.ID, "hot-water")
 	c.Fireproof = c.Harmless || l.Base.IsA(m.ID, "chlorinated-solvents") && !l.saysItBurns(m.ID)
-	if !dense && c.Sets == "" { // a setting material is refused whatever its density is
-		c.Density = l.knownDensity(at, m, grade)
-	}
 	if c.Phase == solution.Liquid {
 		l.liquid(&c)
 	}
-	return l.composed(c, m), true
+	c = l.composed(c, m)
+	return &c
 }
 
 // polymer tells which polymer a material is, in solution.

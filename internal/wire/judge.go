@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"maps"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -41,7 +40,8 @@ func Judge(ctx context.Context, schema *openapi3.Schema, value any) error {
 type judgement struct {
 	ctx    context.Context
 	at     path
-	values int // validated so far
+	names  []string // of the members on the way, those of each object in order
+	values int      // validated so far
 	faults fault.List
 }
 
@@ -71,7 +71,7 @@ func (j *judgement) value(s *openapi3.Schema, value any) {
 	case []any:
 		j.list(s, v)
 	case string:
-		j.text(s, v)
+		j.text(s, v, value)
 	default:
 		j.scalar(s, v)
 	}
@@ -87,15 +87,26 @@ func (j *judgement) object(s *openapi3.Schema, members map[string]any) {
 	}
 	for _, name := range s.Required {
 		if _, given := members[name]; !given {
-			j.within(step{name: name, named: true}, func() { j.add(s, "required") })
+			j.enter(step{name: name, named: true})
+			j.add(s, "required")
+			j.leave()
 		}
 	}
-	for _, name := range slices.Sorted(maps.Keys(members)) {
+	begin := len(j.names)
+	for name := range members {
+		j.names = append(j.names, name)
+	}
+	names := j.names[begin:]
+	slices.Sort(names)
+	for _, name := range names {
 		if j.over() {
-			return
+			break
 		}
-		j.within(step{name: name, named: true}, func() { j.member(s, name, members[name]) })
+		j.enter(step{name: name, named: true})
+		j.member(s, name, members[name])
+		j.leave()
 	}
+	j.names = j.names[:begin]
 }
 
 func (j *judgement) member(s *openapi3.Schema, name string, value any) {
@@ -125,51 +136,51 @@ func (j *judgement) list(s *openapi3.Schema, items []any) {
 		if j.over() {
 			return
 		}
-		j.within(step{index: i}, func() { j.value(s.Items.Value, item) })
+		j.enter(step{index: i})
+		j.value(s.Items.Value, item)
+		j.leave()
 	}
 }
 
-func (j *judgement) text(s *openapi3.Schema, text string) {
+func (j *judgement) text(s *openapi3.Schema, text string, value any) {
 	switch {
 	case len(s.Enum) > 0 || !s.Type.Permits(openapi3.TypeString):
-		j.scalar(s, text)
+		j.scalar(s, value)
 	case s.MaxLength != nil && uint64(utf8.RuneCountInString(text)) > *s.MaxLength:
 		j.add(s, "maxLength") // before the pattern is matched against all of it
 	case isFree(s) && record.IsBlank(text):
 		j.faults = append(j.faults, fault.New("text-blank", j.at.pointer(),
 			"Nothing of this text can be seen; write something, or leave the member out."))
 	default:
-		j.scalar(s, text)
+		j.scalar(s, value)
 	}
 }
 
 // scalar validates a value with the library.
 func (j *judgement) scalar(s *openapi3.Schema, value any) {
-	j.collect(s, s.VisitJSON(value, openapi3.MultiErrors(), openapi3.VisitAsRequest()))
-}
-
-func (j *judgement) collect(s *openapi3.Schema, err error) {
-	var many openapi3.MultiError
-	var one *openapi3.SchemaError
-	switch {
-	case err == nil:
-	case errors.As(err, &many):
-		for _, e := range many {
-			j.collect(s, e)
-		}
-	case errors.As(err, &one):
-		j.add(s, one.SchemaField)
-	default:
-		j.add(s, "")
+	if err := s.VisitJSON(value, openapi3.MultiErrors(), openapi3.VisitAsRequest()); err != nil {
+		j.collect(s, err)
 	}
 }
 
-// within calls do with the path one step longer.
-func (j *judgement) within(s step, do func()) {
-	j.at = append(j.at, s)
-	do()
-	j.at = j.at[:len(j.at)-1]
+func (j *judgement) collect(s *openapi3.Schema, err error) {
+	if many, is := errors.AsType[openapi3.MultiError](err); is {
+		for _, e := range many {
+			j.collect(s, e)
+		}
+		return
+	}
+	keyword := ""
+	if one, is := errors.AsType[*openapi3.SchemaError](err); is {
+		keyword = one.SchemaField
+	}
+	j.add(s, keyword)
 }
+
+// enter makes the path one step longer, until leave.
+func (j *judgement) enter(s step) { j.at = append(j.at, s) }
+
+func (j *judgement) leave() { j.at = j.at[:len(j.at)-1] }
 
 // isFree tells whether a schema allows any text without certain characters.
 func isFree(s *openapi3.Schema) bool { return strings.HasPrefix(s.Pattern, "^[^") }

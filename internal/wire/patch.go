@@ -34,16 +34,16 @@ func (j *judgement) removed(s *openapi3.Schema, members map[string]any) {
 		if j.over() {
 			return
 		}
-		j.within(step{name: name, named: true}, func() {
-			inner, isObject := members[name].(map[string]any)
-			open := s.AdditionalProperties.Has
-			switch p := s.Properties[name]; {
-			case p == nil && members[name] == nil && open != nil && !*open:
-				j.add(s, "properties")
-			case p != nil && isObject:
-				j.removed(p.Value, inner)
-			}
-		})
+		j.enter(step{name: name, named: true})
+		inner, isObject := members[name].(map[string]any)
+		open := s.AdditionalProperties.Has
+		switch p := s.Properties[name]; {
+		case p == nil && members[name] == nil && open != nil && !*open:
+			j.add(s, "properties")
+		case p != nil && isObject:
+			j.removed(p.Value, inner)
+		}
+		j.leave()
 	}
 }
 

@@ -1,10 +1,10 @@
 package wire
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"strings"
 
 	jsonv2 "github.com/go-json-experiment/json"
 
@@ -37,13 +37,13 @@ func Decode(raw []byte, into any) error {
 // Encode writes a wire type. It uses the standard encoder, which distinguishes an empty
 // list from one that was left out.
 func Encode(v any) ([]byte, error) {
-	var b strings.Builder
+	var b bytes.Buffer
 	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
 	if err := e.Encode(v); err != nil {
 		return nil, fmt.Errorf("encoding JSON: %w", err)
 	}
-	return []byte(strings.TrimSuffix(b.String(), "\n")), nil
+	return bytes.TrimSuffix(b.Bytes(), []byte("\n")), nil
 }
 
 // Quoted is a text as JSON.
