@@ -32,13 +32,19 @@ func round(v reflect.Value, by quantity.Measured) {
 	case reflect.Struct:
 		by = quantity.Measured{}
 		for i := range v.NumField() {
-			if u, is := reflect.TypeAssert[*api.ComputedUncertainty](v.Field(i)); is && u != nil {
+			field := v.Field(i)
+			if !field.CanInterface() { // a time has fields of its own
+				continue
+			}
+			if u, is := reflect.TypeAssert[*api.ComputedUncertainty](field); is && u != nil {
 				u.Standard, u.Expanded = quantity.Significant(u.Standard, 2), quantity.Significant(u.Expanded, 2)
 				by.Standard = u.Expanded / quantity.Coverage
 			}
 		}
 		for i := range v.NumField() {
-			round(v.Field(i), by)
+			if field := v.Field(i); field.CanInterface() {
+				round(field, by)
+			}
 		}
 	case reflect.Float64:
 		by.Value = v.Float()

@@ -2,9 +2,11 @@ package httpapi_test
 
 import (
 	"fmt"
+	"math"
 	"net/http"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 )
@@ -121,7 +123,7 @@ func flat(v any) string { return strings.Join(strings.Fields(fmt.Sprint(v)), " "
 func counting(name string) bool { return strings.HasPrefix(name, "more") || name == "count" }
 
 // beyond gives the first place at which an answer in brief says what the one in full does
-// not: a list in brief has some of the items, in their order.
+// not: a list in brief has some of the items, in their order, and a number some of the digits.
 func beyond(brief, full any) string {
 	switch brief := brief.(type) {
 	case object:
@@ -147,11 +149,25 @@ func beyond(brief, full any) string {
 			rest = rest[at+1:]
 		}
 	default:
-		if !reflect.DeepEqual(brief, full) {
+		if !reflect.DeepEqual(brief, full) && !isRounded(brief, full) {
 			return fmt.Sprintf(": %v", brief)
 		}
 	}
 	return ""
+}
+
+// isRounded tells whether a number in brief is the one in full with fewer digits, of which
+// it has two at least.
+func isRounded(brief, full any) bool {
+	b, ok := brief.(float64)
+	f, isNumber := full.(float64)
+	if !ok || !isNumber {
+		return false
+	}
+	mantissa, exponent, _ := strings.Cut(strconv.FormatFloat(b, 'e', -1, 64), "e")
+	digits := max(len(strings.Trim(mantissa, "-"))-1, 2)
+	power, err := strconv.Atoi(exponent)
+	return err == nil && math.Abs(b-f) <= 0.5001*math.Pow10(power-digits+1)
 }
 
 // TestViewsInBriefAreShort asks every view of everything in the demo's museum: an answer takes

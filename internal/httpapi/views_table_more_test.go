@@ -5,6 +5,7 @@ import (
 	"math"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -94,7 +95,7 @@ func (c *comparison) hours() {
 		}
 	}
 	for _, x := range objectsIn(c.suited["exposures"]) {
-		if saidIn(x) != saidIn(stood[place{x["area"].(string), x["solvent"].(string)}]) {
+		if beyond(x, stood[place{x["area"].(string), x["solvent"].(string)}]) != "" {
 			c.say("suitability report", "has %v, one specimen's answer %v", x,
 				stood[place{x["area"].(string), x["solvent"].(string)}])
 		}
@@ -498,13 +499,17 @@ func (c *comparison) strengths() {
 				(strength == nil || fmt.Sprint(strength["value"]) != want || strength["origin"] != "stated") {
 				c.say("present state", "%d is %v strong, want %s", l.key, strength, l.use.strength)
 			}
-			if row != nil && saidIn(row["strength"]) != saidIn(x["strength"]) {
+			if row != nil && ((row["strength"] == nil) != (x["strength"] == nil) || beyond(row["strength"], x["strength"]) != "") {
 				c.say("report", "%d is %v strong, in the present state %v", l.key, row["strength"], x["strength"])
 			}
 			if step := c.stepOf(l); step != nil && saidIn(step["layer"].(object)["strength"]) != saidIn(x["strength"]) {
 				c.say("removal plan", "%d is %v strong, in the present state %v", l.key, step["layer"], x["strength"])
 			}
-			if line != nil && (line["strength"] != orNothing(strength["value"]) ||
+			inLine := any(line["strength"])
+			if number, err := strconv.ParseFloat(line["strength"], 64); err == nil {
+				inLine = number
+			}
+			if line != nil && (strength == nil && inLine != "" || strength != nil && beyond(inLine, strength["value"]) != "" ||
 				line["strengthUnit"] != orNothing(strength["unit"]) || line["strengthOrigin"] != orNothing(strength["origin"])) {
 				c.say("report's table", "%d is %v strong, in the present state %v", l.key, line, strength)
 			}

@@ -62,11 +62,13 @@ func (s Tenant) Resolve(ctx context.Context, refs Refs) (Resolved, error) {
 	if len(refs.Names) > 0 {
 		queuePeople(b, refs.Names, r.People)
 	}
-	if len(refs.Identifiers) > 0 {
-		queueNumbers(b, refs.Identifiers, r.Specimens)
-	}
+	// Each statement sees what is committed by then: a specimen that was seen to carry a
+	// number alike is also found by the number.
 	if numbers := slices.Concat(refs.Identifiers, refs.New, refs.Uncollected); len(numbers) > 0 {
 		queueAlike(b, numbers, r.Alike)
+	}
+	if len(refs.Identifiers) > 0 {
+		queueNumbers(b, refs.Identifiers, r.Specimens)
 	}
 	if len(refs.New) > 0 {
 		queueNear(b, refs.New, r.Near)
