@@ -237,8 +237,10 @@ func presentAnswer(p api.PresentState) string {
 	for _, of := range layers {
 		n += len(of)
 	}
-	text := fmt.Sprintf("%s on %s.",
-		counted(n, "layer is recorded", "layers are recorded"), counted(with, "area", "areas"))
+	text := "No layer is recorded."
+	if n > 0 {
+		text = fmt.Sprintf("%s on %s.", counted(n, "layer is recorded", "layers are recorded"), counted(with, "area", "areas"))
+	}
 	if len(p.Unplaced) > 0 {
 		text += fmt.Sprintf(" For %d the place is not known.", len(p.Unplaced))
 	}
