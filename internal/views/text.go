@@ -145,13 +145,23 @@ func preparedSaid(before []api.PlanPreparation) string {
 	var parts []string
 	for _, p := range before {
 		if p.Code != "specimen-hazard" {
-			parts = append(parts, strings.ReplaceAll(string(p.Code), "-", " ")+forSteps(p.Steps))
+			parts = append(parts, preparing[p.Code]+forSteps(p.Steps))
 		}
 	}
 	if len(parts) == 0 {
 		return ""
 	}
-	return "First: " + strings.Join(parts, "; ") + "."
+	return "First " + strings.Join(parts, "; ") + "."
+}
+
+// preparing says in a few words what a preparation is.
+var preparing = map[api.PlanPreparationCode]string{
+	api.PlanPreparationCodeCuratorApproval: "get the curator's approval",
+	api.PlanPreparationCodeNewLabel:        "plan the new label",
+	api.PlanPreparationCodeRecordNumber:    "record the number",
+	api.PlanPreparationCodeReplacement:     "name what takes the consolidant's place",
+	api.PlanPreparationCodeSettleRecords:   "settle what the records contradict",
+	api.PlanPreparationCodeSupport:         "support the joints and what they hold",
 }
 
 // parted splits a list into the items for which so holds, and the others.
@@ -171,7 +181,7 @@ func forSteps(steps *[]int32) string {
 	if steps == nil {
 		return ""
 	}
-	return ", " + strings.ToLower(stepsSaid(*steps))
+	return " (" + strings.ToLower(stepsSaid(*steps)) + ")"
 }
 
 func listedBeyond(n int32) *int32 { return count(int(n)) }
