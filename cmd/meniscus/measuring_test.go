@@ -1,9 +1,7 @@
 package main
 
 import (
-	"context"
 	"io"
-	"log/slog"
 	"net/http"
 	"net/http/httptest"
 	"regexp"
@@ -20,7 +18,8 @@ func TestMetrics(t *testing.T) {
 	t.Parallel()
 	cfg := configOn(pgtest.New(t))
 	cfg.MetricsAddress = "127.0.0.1:0"
-	at, metrics := runs(t, cfg)
+	s, _ := started(t, cfg)
+	at, metrics := "http://"+s.listener.Addr().String(), "http://"+s.measures.listener.Addr().String()
 	if got := get(t, at+"/metrics"); got != http.StatusNotFound {
 		t.Errorf("got %d at the service's address, want 404", got)
 	}
@@ -72,21 +71,11 @@ func TestSpans(t *testing.T) {
 	defer collector.Close()
 	t.Setenv("OTEL_EXPORTER_OTLP_ENDPOINT", collector.URL)
 	t.Setenv("OTEL_EXPORTER_OTLP_COMPRESSION", "none")
-	cfg := configOn(pgtest.New(t))
-	s, err := newService(t.Context(), cfg, slog.New(slog.DiscardHandler))
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(t.Context())
-	ended := make(chan error, 1)
-	go func() { ended <- s.run(ctx) }()
+	s, stop := started(t, configOn(pgtest.New(t)))
 	if got := get(t, "http://"+s.listener.Addr().String()+"/readyz"); got != http.StatusOK {
 		t.Fatalf("got %d, want 200", got)
 	}
 	stop()
-	if err := <-ended; err != nil {
-		t.Fatal(err)
-	}
 	text := sent.Load()
 	if text == nil {
 		t.Fatal("no span of the request was sent when the service ended")
@@ -96,25 +85,6 @@ func TestSpans(t *testing.T) {
 			t.Errorf("the spans lack %q", want)
 		}
 	}
-}
-
-// runs runs a service until the test ends, and gives its address and that of its metrics.
-func runs(t *testing.T, cfg Config) (at, metrics string) {
-	t.Helper()
-	s, err := newService(t.Context(), cfg, slog.New(slog.DiscardHandler))
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(context.WithoutCancel(t.Context()))
-	ended := make(chan error, 1)
-	go func() { ended <- s.run(ctx) }()
-	t.Cleanup(func() {
-		stop()
-		if err := <-ended; err != nil {
-			t.Error(err)
-		}
-	})
-	return "http://" + s.listener.Addr().String(), "http://" + s.measures.listener.Addr().String()
 }
 
 func body(t *testing.T, url string) string {

@@ -8,6 +8,7 @@ import (
 	"net"
 	"net/http"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -36,6 +37,26 @@ func get(t *testing.T, url string) int {
 	}
 	_ = response.Body.Close()
 	return response.StatusCode
+}
+
+// started runs a service until stop is called, or the test ends.
+func started(t *testing.T, cfg Config) (s *service, stop func()) {
+	t.Helper()
+	s, err := newService(t.Context(), cfg, slog.New(slog.DiscardHandler))
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.WithoutCancel(t.Context()))
+	ended := make(chan error, 1)
+	go func() { ended <- s.run(ctx) }()
+	stop = sync.OnceFunc(func() {
+		cancel()
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+	})
+	t.Cleanup(stop)
+	return s, stop
 }
 
 // When the service is stopped, it first says that it is not ready, then lets the
@@ -178,13 +199,7 @@ func TestProfiles(t *testing.T) {
 	t.Parallel()
 	cfg := configOn(pgtest.New(t))
 	cfg.DebugAddress = "127.0.0.1:0"
-	s, err := newService(t.Context(), cfg, slog.New(slog.DiscardHandler))
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(t.Context())
-	ended := make(chan error, 1)
-	go func() { ended <- s.run(ctx) }()
+	s, stop := started(t, cfg)
 	profile := "/debug/pprof/goroutine?debug=1"
 	if got := get(t, "http://"+s.debug.listener.Addr().String()+profile); got != http.StatusOK {
 		t.Errorf("got %d at the address of profiles, want 200", got)
@@ -193,9 +208,6 @@ func TestProfiles(t *testing.T) {
 		t.Errorf("got %d at the service's address, want 404", got)
 	}
 	stop()
-	if err := <-ended; err != nil {
-		t.Fatal(err)
-	}
 	if got := get(t, "http://"+s.debug.listener.Addr().String()+profile); got != 0 {
 		t.Errorf("got %d after the end, want nobody there", got)
 	}
