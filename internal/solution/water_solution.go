@@ -96,12 +96,19 @@ func (s WaterSolution) answer(c *spiritChecker, a EthanolWaterAnswer) (EthanolWa
 
 // says is a solution in water in a sentence.
 func (s WaterSolutionState) says(f aqueous, fromDensity bool) string {
-	density := s.Density.Said() + " g/mL at " + s.Temperature.Said() + " °C"
-	strength := s.ByMass.Said() + " % of " + f.name + " by mass, " + s.PerVolume.Said() + " g in 100 mL"
-	if !fromDensity {
-		density, strength = strength, density
+	within := func(o quantity.Outcome) string { return o.Said() + " ± " + quantity.Digits(o.Expanded(), 2) }
+	mass, density := s.ByMass.Said(), s.Density.Said()
+	if fromDensity {
+		mass = within(s.ByMass)
+	} else {
+		density = within(s.Density)
 	}
+	density += " g/mL at " + s.Temperature.Said() + " °C"
+	strength := mass + " % of " + f.name + " by mass, " + s.PerVolume.Said() + " g in 100 mL"
 	said := density + " is " + strength + "."
+	if !fromDensity {
+		said = strength + " is " + density + "."
+	}
 	if s.Dissolved != nil {
 		said += " The volume holds " + s.Dissolved.Said() + " g of it."
 	}
