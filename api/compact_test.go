@@ -130,6 +130,8 @@ func (c *comparison) object(at string, served, reference object, answer bool) {
 		}
 		got, is := served[name]
 		switch {
+		case name == "examples" && strings.Contains(at, "/requestBody/"):
+			c.one(here, got, of)
 		case name == "examples":
 			c.same(here, got, of, answer)
 		case name == "description" && !is && answer && c.silent(at, reference):
@@ -147,6 +149,18 @@ func (c *comparison) object(at string, served, reference object, answer bool) {
 		if _, is := reference[name]; !is {
 			c.t.Errorf("%s/%s is served, and not in the reference", at, name)
 		}
+	}
+}
+
+// one compares the one example that is served with that of its name in the reference.
+func (c *comparison) one(at string, served, reference any) {
+	c.t.Helper()
+	got, of := served.(object), reference.(object)
+	if len(got) != 1 {
+		c.t.Errorf("%s: %d examples are served, want one", at, len(got))
+	}
+	for name, value := range got {
+		c.same(at+"/"+name, value, of[name], false)
 	}
 }
 

@@ -19,6 +19,7 @@ import (
 //     check, the names of plain values, and the descriptions of members, except those that
 //     a reading of the value rests on (see tells);
 //   - that no other members are taken, which is so of every object;
+//   - all but the first example of a body;
 //   - the answer 304, which If-None-Match tells, and the headers of answers;
 //   - the codes of problems and their statuses, which /problems lists;
 //   - the names of schemas that are used once (see inline).
@@ -73,6 +74,13 @@ func (c compactor) item(item *yaml.Node) {
 		take(op.value, "description")
 		c.ask(member(op.value, "parameters"))
 		c.ask(member(op.value, "requestBody"))
+		for _, media := range pairs(member(member(op.value, "requestBody"), "content")) {
+			for i, example := range pairs(member(media.value, "examples")) {
+				if i > 0 {
+					take(member(media.value, "examples"), example.name)
+				}
+			}
+		}
 		take(member(op.value, "responses"), "304") // If-None-Match tells it
 		for _, r := range pairs(member(op.value, "responses")) {
 			for _, media := range pairs(member(r.value, "content")) {

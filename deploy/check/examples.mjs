@@ -6,7 +6,7 @@
 import { readFileSync } from 'node:fs'
 import { withService } from './lib/service.mjs'
 
-const contract = JSON.parse(readFileSync('api/openapi.json', 'utf8'))
+const contract = JSON.parse(readFileSync('api/reference.json', 'utf8'))
 
 const requests = Object.entries(contract.paths).flatMap(([path, item]) => Object.entries(item).flatMap(([method, operation]) =>
   Object.entries(operation.requestBody?.content ?? {}).flatMap(([type, { examples = {} }]) =>

@@ -52,6 +52,18 @@ func TestUnknownParametersAreNotRepeated(t *testing.T) {
 	}
 }
 
+// A parameter with nothing after its sign, as from a file that is empty, is told so.
+func TestParametersHaveAValue(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	for _, path := range []string{"/v1/changes?cursor=", "/v1/treatments?limit=", "/v1/treatments?specimen", "/v1/treatments?from="} {
+		got := s.do(http.MethodGet, path, nil).wantProblem(400, "malformed-request")
+		if detail := got.at("errors", 0, "detail"); detail != "Nothing is written for this parameter: give it a value, or leave it out." {
+			t.Errorf("%s: got %q", path, detail)
+		}
+	}
+}
+
 // No page of ours is shown inside a page of others.
 func TestNothingIsFramed(t *testing.T) {
 	t.Parallel()

@@ -92,6 +92,9 @@ func (c *requestContext) readQuery() error {
 			faults = append(faults, parameterFault(s.name, "Send this parameter once."))
 		default:
 			value, f := parseParameter(c.ctx(), p, s.value)
+			if f != nil && s.value == "" {
+				f.Detail = "Nothing is written for this parameter: give it a value, or leave it out."
+			}
 			if f != nil {
 				faults = append(faults, f)
 			}
