@@ -41,3 +41,23 @@ var Document = sync.OnceValues(func() (*openapi3.T, error) {
 	}
 	return doc, nil
 })
+
+// Ref refers to a record by its id.
+func Ref(id Id) RecordRef { return RecordRef{Id: id} }
+
+// Refs refers to records by their ids.
+func Refs(ids []Id) []RecordRef {
+	refs := make([]RecordRef, len(ids))
+	for i, id := range ids {
+		refs[i] = Ref(id)
+	}
+	return refs
+}
+
+// RefIf refers to a record, if there is one.
+func RefIf(id *Id) *RecordRef {
+	if id == nil {
+		return nil
+	}
+	return new(Ref(*id))
+}

@@ -4706,10 +4706,8 @@ type AmountChangeRecord struct {
 	Act      Act                    `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
-	RecordedAt Instant `json:"recordedAt"`
-
-	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy Id `json:"recordedBy"`
+	RecordedAt Instant   `json:"recordedAt"`
+	RecordedBy RecordRef `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
 	// record, and a specimen and a treatment may both have it.
@@ -4919,7 +4917,7 @@ type AreaState struct {
 
 	// WithoutLayer Some treatments of this area that left no layer, such as cleaning, tests and removals. Left out where there
 	// are none. With `detail=full`.
-	WithoutLayer *[]Id `json:"withoutLayer,omitempty"`
+	WithoutLayer *[]RecordRef `json:"withoutLayer,omitempty"`
 
 	// Examined An examination that found nothing.
 	Examined *ExaminedBare `json:"examined,omitempty"`
@@ -5348,10 +5346,8 @@ type BatchBalanceKnowledge string
 // BatchContents defines model for BatchContents.
 type BatchContents struct {
 	// Answer Text in any script, of any number of lines.
-	Answer Text `json:"answer"`
-
-	// Batch A UUID; the service makes version 7, the caller may choose any.
-	Batch Id `json:"batch"`
+	Answer Text      `json:"answer"`
+	Batch  RecordRef `json:"batch"`
 
 	// Strength As it was made, as a label says it; left out where that is not known.
 	Strength *ComputedStrength `json:"strength,omitempty"`
@@ -5435,8 +5431,7 @@ type BatchInputFrom struct {
 
 // BatchLabel What the label of a batch says, piece by piece, and by which rules.
 type BatchLabel struct {
-	// Batch A UUID; the service makes version 7, the caller may choose any.
-	Batch Id `json:"batch"`
+	Batch RecordRef `json:"batch"`
 
 	// Address The batch at this service, which the code for a camera holds.
 	Address Uri `json:"address"`
@@ -5486,10 +5481,8 @@ type BatchRecord struct {
 	Act      Act             `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
-	RecordedAt Instant `json:"recordedAt"`
-
-	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy Id `json:"recordedBy"`
+	RecordedAt Instant   `json:"recordedAt"`
+	RecordedBy RecordRef `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
 	// record, and a specimen and a treatment may both have it.
@@ -5582,8 +5575,7 @@ type BatchStatementState string
 
 // BatchStep defines model for BatchStep.
 type BatchStep struct {
-	// Record A UUID; the service makes version 7, the caller may choose any.
-	Record Id            `json:"record"`
+	Record RecordRef     `json:"record"`
 	Kind   BatchStepKind `json:"kind"`
 
 	// Date A date as archives write them (ISO 8601-2, levels 0 and 1), such as `1998-05`, `1987~`, `199X` or `2001/2004`.
@@ -5601,8 +5593,8 @@ type BearingLayers struct {
 	Role    *LayerRole `json:"role,omitempty"`
 
 	// Certainty How sure an identification is.
-	Certainty *Certainty `json:"certainty,omitempty"`
-	Layers    []Id       `json:"layers"`
+	Certainty *Certainty  `json:"certainty,omitempty"`
+	Layers    []RecordRef `json:"layers"`
 
 	// Count How many layers or exposures they are; at most a hundred of their treatments are listed.
 	Count int32      `json:"count"`
@@ -6165,9 +6157,9 @@ type ClearCheckResult string
 // ClearedMatter A matter that was looked at and has an answer; nothing speaks against it, and this is why.
 type ClearedMatter struct {
 	// Rule A rule of the checks; `/v1/check-rules` says what each looks for, and what helps.
-	Rule   RuleId `json:"rule"`
-	Layers *[]Id  `json:"layers,omitempty"`
-	Count  *int32 `json:"count,omitempty"`
+	Rule   RuleId       `json:"rule"`
+	Layers *[]RecordRef `json:"layers,omitempty"`
+	Count  *int32       `json:"count,omitempty"`
 
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text             `json:"sentence"`
@@ -6214,8 +6206,8 @@ type Collateral struct {
 	Possible bool `json:"possible"`
 
 	// Layers At most five of the treatments. `count` is of all.
-	Layers []Id  `json:"layers"`
-	Count  int32 `json:"count"`
+	Layers []RecordRef `json:"layers"`
+	Count  int32       `json:"count"`
 }
 
 // CollectionBody defines model for CollectionBody.
@@ -6223,9 +6215,7 @@ type CollectionBody struct {
 	// Collection One line of text in any script.
 	Collection Line        `json:"collection"`
 	BodyTraits []BodyTrait `json:"bodyTraits"`
-
-	// By A UUID; the service makes version 7, the caller may choose any.
-	By Id `json:"by"`
+	By         RecordRef   `json:"by"`
 
 	// At A moment, as RFC 3339 with its offset.
 	At Instant `json:"at"`
@@ -6246,8 +6236,7 @@ type CollectionBodyRequest struct {
 // Completeness How much of what must be there is answered. Never as one number. What is recommended stands apart and is not
 // counted in.
 type Completeness struct {
-	// Record A UUID; the service makes version 7, the caller may choose any.
-	Record     Id                `json:"record"`
+	Record     RecordRef         `json:"record"`
 	Kind       RecordKind        `json:"kind"`
 	Answered   Count             `json:"answered"`
 	Applicable Count             `json:"applicable"`
@@ -6665,8 +6654,8 @@ type Contract struct {
 // Contradiction Records that cannot all be so.
 type Contradiction struct {
 	// Code A word of a controlled list, in kebab-case.
-	Code       Word `json:"code"`
-	Treatments []Id `json:"treatments"`
+	Code       Word        `json:"code"`
+	Treatments []RecordRef `json:"treatments"`
 
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
@@ -6781,7 +6770,7 @@ type Delivery struct {
 	Id Id `json:"id"`
 
 	// Redelivery The redelivery that it belongs to, if it is one.
-	Redelivery *Id `json:"redelivery,omitempty"`
+	Redelivery *RecordRef `json:"redelivery,omitempty"`
 
 	// Entry Also its `webhook-id`.
 	Entry Id `json:"entry"`
@@ -7126,8 +7115,7 @@ type ExaminationOutcome string
 
 // ExaminedBare An examination that found nothing.
 type ExaminedBare struct {
-	// Treatment A UUID; the service makes version 7, the caller may choose any.
-	Treatment Id `json:"treatment"`
+	Treatment RecordRef `json:"treatment"`
 
 	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 	Area AreaPath `json:"area"`
@@ -7218,8 +7206,8 @@ type ExposureTotal struct {
 	Hours *float64 `json:"hours,omitempty"`
 
 	// Unknown How many treatments do not say for how long.
-	Unknown    int32 `json:"unknown"`
-	Treatments []Id  `json:"treatments"`
+	Unknown    int32       `json:"unknown"`
+	Treatments []RecordRef `json:"treatments"`
 
 	// Count How many treatments brought it, when not all are listed.
 	Count *int32 `json:"count,omitempty"`
@@ -7238,10 +7226,10 @@ type Finding struct {
 	Area *AreaPath `json:"area,omitempty"`
 
 	// Layers The treatments whose layers are concerned.
-	Layers *[]Id `json:"layers,omitempty"`
+	Layers *[]RecordRef `json:"layers,omitempty"`
 
 	// Records The other records concerned.
-	Records *[]Id `json:"records,omitempty"`
+	Records *[]RecordRef `json:"records,omitempty"`
 
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text `json:"sentence"`
@@ -7430,9 +7418,8 @@ type FormaldehydeRounded struct {
 
 // GoneLayer A layer that needs no step, as far as is known.
 type GoneLayer struct {
-	// Treatment A UUID; the service makes version 7, the caller may choose any.
-	Treatment Id    `json:"treatment"`
-	Position  int32 `json:"position"`
+	Treatment RecordRef `json:"treatment"`
+	Position  int32     `json:"position"`
 
 	// State What is known to be left of a layer. Nothing is ever called absent.
 	State LayerState `json:"state"`
@@ -7472,7 +7459,7 @@ type HazardClue struct {
 	Words Line `json:"words"`
 
 	// Treatment Whose words they are; left out where they are the specimen's own record's.
-	Treatment *Id `json:"treatment,omitempty"`
+	Treatment *RecordRef `json:"treatment,omitempty"`
 }
 
 // HazardElement One element of the harmonised classification, which is a minimum. Or a statement that suppliers often add to it
@@ -7694,7 +7681,7 @@ type ImportLine struct {
 	Doubts  []ImportReason `json:"doubts"`
 
 	// Treatment The treatment that it became.
-	Treatment *Id `json:"treatment,omitempty"`
+	Treatment *RecordRef `json:"treatment,omitempty"`
 }
 
 // ImportLineOutcome defines model for ImportLine.Outcome.
@@ -7966,8 +7953,7 @@ type LabelText struct {
 
 // LayerEvent The removal or examination that decided a layer's state in an area.
 type LayerEvent struct {
-	// Treatment A UUID; the service makes version 7, the caller may choose any.
-	Treatment Id `json:"treatment"`
+	Treatment RecordRef `json:"treatment"`
 
 	// State What is known to be left of a layer. Nothing is ever called absent.
 	State LayerState `json:"state"`
@@ -7989,7 +7975,7 @@ type LayerEvidence struct {
 	Says Text `json:"says"`
 
 	// Treatment The record of a test on this specimen, if it is one.
-	Treatment *Id        `json:"treatment,omitempty"`
+	Treatment *RecordRef `json:"treatment,omitempty"`
 	Sources   []SourceId `json:"sources"`
 
 	// Status Read in a primary source or in two independent ones; read in the source named; computed from values that were
@@ -8020,7 +8006,7 @@ type LayerMaterial struct {
 
 // LayerPair Two treatments in one place; it is not recorded which lies on top, and the dates do not tell.
 type LayerPair struct {
-	Treatments []Id `json:"treatments"`
+	Treatments []RecordRef `json:"treatments"`
 
 	// Area A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 	Area AreaPath `json:"area"`
@@ -8206,8 +8192,7 @@ type Line = string
 
 // Lineage What a batch was made from, and what was made from it. To any depth.
 type Lineage struct {
-	// Batch A UUID; the service makes version 7, the caller may choose any.
-	Batch Id `json:"batch"`
+	Batch RecordRef `json:"batch"`
 
 	// Complete False where there is more than the answer lists.
 	Complete bool `json:"complete"`
@@ -8223,11 +8208,8 @@ type Lineage struct {
 
 // LineageLink defines model for LineageLink.
 type LineageLink struct {
-	// From A UUID; the service makes version 7, the caller may choose any.
-	From Id `json:"from"`
-
-	// Into A UUID; the service makes version 7, the caller may choose any.
-	Into Id `json:"into"`
+	From RecordRef `json:"from"`
+	Into RecordRef `json:"into"`
 }
 
 // LineageNode defines model for LineageNode.
@@ -8318,11 +8300,10 @@ type LookupAsked struct {
 
 // LookupHit defines model for LookupHit.
 type LookupHit struct {
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen Id `json:"specimen"`
+	Specimen RecordRef `json:"specimen"`
 
 	// MergedFrom The record that carries the number, where it was merged into the specimen.
-	MergedFrom *Id `json:"mergedFrom,omitempty"`
+	MergedFrom *RecordRef `json:"mergedFrom,omitempty"`
 
 	// Kind A word of a controlled list, in kebab-case.
 	Kind Word `json:"kind"`
@@ -8588,10 +8569,8 @@ type MaterialRecord struct {
 	Act      Act                `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
-	RecordedAt Instant `json:"recordedAt"`
-
-	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy Id `json:"recordedBy"`
+	RecordedAt Instant   `json:"recordedAt"`
+	RecordedBy RecordRef `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
 	// record, and a specimen and a treatment may both have it.
@@ -8880,8 +8859,7 @@ type Origin string
 
 // OutOfReachGround Ground where a layer lies below one that cannot come off.
 type OutOfReachGround struct {
-	// Below A UUID; the service makes version 7, the caller may choose any.
-	Below Id         `json:"below"`
+	Below RecordRef  `json:"below"`
 	Areas []AreaPath `json:"areas"`
 
 	// MoreAreas How many more areas there are. Beyond those that are listed. Left out when all are.
@@ -8927,10 +8905,8 @@ type OwnSeverity struct {
 	Severity Severity `json:"severity"`
 
 	// Reason Text in any script, of any number of lines.
-	Reason Text `json:"reason"`
-
-	// By A UUID; the service makes version 7, the caller may choose any.
-	By Id `json:"by"`
+	Reason Text      `json:"reason"`
+	By     RecordRef `json:"by"`
 
 	// At A moment, as RFC 3339 with its offset.
 	At Instant `json:"at"`
@@ -9046,10 +9022,8 @@ type PersonRecord struct {
 	Act      Act              `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
-	RecordedAt Instant `json:"recordedAt"`
-
-	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy Id `json:"recordedBy"`
+	RecordedAt Instant   `json:"recordedAt"`
+	RecordedBy RecordRef `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
 	// record, and a specimen and a treatment may both have it.
@@ -9178,7 +9152,7 @@ type PlanOption struct {
 // PlanPreparation Something to do before or after a step.
 type PlanPreparation struct {
 	Code   PlanPreparationCode `json:"code"`
-	Layers *[]Id               `json:"layers,omitempty"`
+	Layers *[]RecordRef        `json:"layers,omitempty"`
 
 	// Count How many layers it is about, when not all are listed.
 	Count *int32 `json:"count,omitempty"`
@@ -9206,10 +9180,8 @@ type PlanRecord struct {
 	Act      Act            `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
-	RecordedAt Instant `json:"recordedAt"`
-
-	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy Id `json:"recordedBy"`
+	RecordedAt Instant   `json:"recordedAt"`
+	RecordedBy RecordRef `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
 	// record, and a specimen and a treatment may both have it.
@@ -9322,8 +9294,7 @@ type Preparation struct {
 
 // PresentLayer A treatment's material in an area.
 type PresentLayer struct {
-	// Treatment A UUID; the service makes version 7, the caller may choose any.
-	Treatment Id `json:"treatment"`
+	Treatment RecordRef `json:"treatment"`
 
 	// Position Which of the treatment's materials it is.
 	Position int32 `json:"position"`
@@ -9342,7 +9313,7 @@ type PresentLayer struct {
 	Strength *LayerStrength `json:"strength,omitempty"`
 
 	// Batch With `detail=full`.
-	Batch *Id `json:"batch,omitempty"`
+	Batch *RecordRef `json:"batch,omitempty"`
 
 	// Drying With `detail=full`.
 	Drying *Drying `json:"drying,omitempty"`
@@ -9372,10 +9343,8 @@ type PresentState struct {
 	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// Answer Text in any script, of any number of lines.
-	Answer Text `json:"answer"`
-
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen Id `json:"specimen"`
+	Answer   Text      `json:"answer"`
+	Specimen RecordRef `json:"specimen"`
 
 	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
 	// one.
@@ -9609,10 +9578,8 @@ type Record struct {
 	Act      Act        `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
-	RecordedAt Instant `json:"recordedAt"`
-
-	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy Id `json:"recordedBy"`
+	RecordedAt Instant   `json:"recordedAt"`
+	RecordedBy RecordRef `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
 	// record, and a specimen and a treatment may both have it.
@@ -9728,11 +9695,8 @@ type RedeliveryRequest struct {
 
 // ReferenceSample A kept sample of a batch that was used.
 type ReferenceSample struct {
-	// Treatment A UUID; the service makes version 7, the caller may choose any.
-	Treatment Id `json:"treatment"`
-
-	// Batch A UUID; the service makes version 7, the caller may choose any.
-	Batch *Id `json:"batch,omitempty"`
+	Treatment RecordRef  `json:"treatment"`
+	Batch     *RecordRef `json:"batch,omitempty"`
 
 	// Where Text in any script, of any number of lines.
 	Where Text `json:"where"`
@@ -9845,10 +9809,8 @@ type RemovalPlan struct {
 	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// Answer Text in any script, of any number of lines.
-	Answer Text `json:"answer"`
-
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen Id `json:"specimen"`
+	Answer   Text      `json:"answer"`
+	Specimen RecordRef `json:"specimen"`
 
 	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
 	// one.
@@ -9898,9 +9860,8 @@ type RemovalPlan struct {
 
 // RemovalStep One layer coming off.
 type RemovalStep struct {
-	// Treatment A UUID; the service makes version 7, the caller may choose any.
-	Treatment Id    `json:"treatment"`
-	Position  int32 `json:"position"`
+	Treatment RecordRef `json:"treatment"`
+	Position  int32     `json:"position"`
 
 	// Sentence What comes off, and with what, in words.
 	Sentence Text `json:"sentence"`
@@ -10006,8 +9967,7 @@ type ReportFile struct {
 
 // ReportNotice How far telling a webhook is.
 type ReportNotice struct {
-	// Webhook A UUID; the service makes version 7, the caller may choose any.
-	Webhook  Id                `json:"webhook"`
+	Webhook  RecordRef         `json:"webhook"`
 	State    ReportNoticeState `json:"state"`
 	Attempts Count             `json:"attempts"`
 
@@ -10023,11 +9983,8 @@ type ReportNoticeState string
 
 // ReportReady defines model for ReportReady.
 type ReportReady struct {
-	// Schedule A UUID; the service makes version 7, the caller may choose any.
-	Schedule Id `json:"schedule"`
-
-	// Run A UUID; the service makes version 7, the caller may choose any.
-	Run Id `json:"run"`
+	Schedule RecordRef `json:"schedule"`
+	Run      RecordRef `json:"run"`
 
 	// DueAt A moment, as RFC 3339 with its offset.
 	DueAt Instant `json:"dueAt"`
@@ -10174,7 +10131,7 @@ type ReportScheduleStatement struct {
 	KeepDays *int32 `json:"keepDays,omitempty"`
 
 	// Webhooks The webhooks that are sent word of each report. They are sent it beside the kinds of change that they ask for.
-	Webhooks *[]Id `json:"webhooks,omitempty"`
+	Webhooks *[]RecordRef `json:"webhooks,omitempty"`
 }
 
 // ReportScheduleStatementFormat A table is there for the reports that have one.
@@ -10193,7 +10150,7 @@ type ReportedEvidence struct {
 	Says Text `json:"says"`
 
 	// Treatment The record of a test on this specimen, if it is one.
-	Treatment *Id `json:"treatment,omitempty"`
+	Treatment *RecordRef `json:"treatment,omitempty"`
 
 	// Source Text in any script, of any number of lines.
 	Source Text `json:"source"`
@@ -10208,11 +10165,8 @@ type ReportedEvidence struct {
 
 // ReportedRemoval A removal of the period, and what it took off.
 type ReportedRemoval struct {
-	// Treatment A UUID; the service makes version 7, the caller may choose any.
-	Treatment Id `json:"treatment"`
-
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen Id `json:"specimen"`
+	Treatment RecordRef `json:"treatment"`
+	Specimen  RecordRef `json:"specimen"`
 
 	// Number One line of text in any script.
 	Number *Line `json:"number,omitempty"`
@@ -10224,8 +10178,8 @@ type ReportedRemoval struct {
 	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// Dates The earliest and the latest day that a date may mean; one that is left out is not known. A date that is uncertain or approximate has a margin of one unit of its own precision on each side (common practice), and is repeated as it was written.
-	Dates   DateBounds `json:"dates"`
-	Removed []Id       `json:"removed"`
+	Dates   DateBounds  `json:"dates"`
+	Removed []RecordRef `json:"removed"`
 }
 
 // ResinCode A code names a resin; it is no promise about solvents.
@@ -10414,11 +10368,8 @@ type ReversibleTotals struct {
 
 // ReversibleTreatment A layer with its answers, as they were made on a day.
 type ReversibleTreatment struct {
-	// Treatment A UUID; the service makes version 7, the caller may choose any.
-	Treatment Id `json:"treatment"`
-
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen Id `json:"specimen"`
+	Treatment RecordRef `json:"treatment"`
+	Specimen  RecordRef `json:"specimen"`
 
 	// Number The specimen's first number.
 	Number *Line `json:"number,omitempty"`
@@ -10430,7 +10381,7 @@ type ReversibleTreatment struct {
 	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// Parts Specimens that were, or may have been, part of it then.
-	Parts *[]Id `json:"parts,omitempty"`
+	Parts *[]RecordRef `json:"parts,omitempty"`
 
 	// Collection One line of text in any script.
 	Collection *Line  `json:"collection,omitempty"`
@@ -10582,7 +10533,7 @@ type ScheduledReport struct {
 	Suitability *struct {
 		// Collection One line of text in any script.
 		Collection *Line         `json:"collection,omitempty"`
-		Specimens  *[]Id         `json:"specimens,omitempty"`
+		Specimens  *[]RecordRef  `json:"specimens,omitempty"`
 		Analysis   *AnalysisKind `json:"analysis,omitempty"`
 	} `json:"suitability,omitempty"`
 
@@ -10965,8 +10916,7 @@ type SpecimenHazard struct {
 
 // SpecimenLabel What the label of a specimen says, and by which rules.
 type SpecimenLabel struct {
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen Id               `json:"specimen"`
+	Specimen RecordRef        `json:"specimen"`
 	Address  Uri              `json:"address"`
 	Capacity ComputedQuantity `json:"capacity"`
 
@@ -10990,8 +10940,7 @@ type SpecimenList struct {
 
 // SpecimenReceipt What was received, and from whom, as the package says itself.
 type SpecimenReceipt struct {
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen Id `json:"specimen"`
+	Specimen RecordRef `json:"specimen"`
 
 	// Institution The institution that passed it on, as the package says.
 	Institution Id `json:"institution"`
@@ -11029,10 +10978,8 @@ type SpecimenRecord struct {
 	Act      Act                `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
-	RecordedAt Instant `json:"recordedAt"`
-
-	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy Id `json:"recordedBy"`
+	RecordedAt Instant   `json:"recordedAt"`
+	RecordedBy RecordRef `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
 	// record, and a specimen and a treatment may both have it.
@@ -11131,10 +11078,8 @@ type SpecimenSuitability struct {
 	// the specimens that it came from as a part or a sample, and those that words of old cards or pest treatments make
 	// suspected. Of what several records say the gravest counts: known, suspected, not-examined, none-found. One that
 	// is not listed is not recorded.
-	Hazards *Hazards `json:"hazards,omitempty"`
-
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen Id `json:"specimen"`
+	Hazards  *Hazards  `json:"hazards,omitempty"`
+	Specimen RecordRef `json:"specimen"`
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
 	PassedOn *WentTo `json:"passedOn,omitempty"`
@@ -11647,10 +11592,8 @@ type Suitability struct {
 	Answer Text `json:"answer"`
 
 	// Reasons What bears on the analyses most, at most three of them.
-	Reasons *[]Text `json:"reasons,omitempty"`
-
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen Id `json:"specimen"`
+	Reasons  *[]Text   `json:"reasons,omitempty"`
+	Specimen RecordRef `json:"specimen"`
 
 	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
 	// one.
@@ -11688,7 +11631,7 @@ type SuitabilityReport struct {
 	Totals []SuitabilityTotal    `json:"totals"`
 
 	// Unknown Those named that are not known here, or no longer stand.
-	Unknown []Id `json:"unknown"`
+	Unknown []RecordRef `json:"unknown"`
 
 	// Next How to go on from this page.
 	Next     *Next  `json:"next,omitempty"`
@@ -11761,10 +11704,8 @@ type SupplyRecord struct {
 	Act      Act              `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
-	RecordedAt Instant `json:"recordedAt"`
-
-	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy Id `json:"recordedBy"`
+	RecordedAt Instant   `json:"recordedAt"`
+	RecordedBy RecordRef `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
 	// record, and a specimen and a treatment may both have it.
@@ -11895,8 +11836,7 @@ type TransferRequest struct {
 
 // TravelLayer A joint, fill or coating with the temperatures that it stood.
 type TravelLayer struct {
-	// Treatment A UUID; the service makes version 7, the caller may choose any.
-	Treatment Id        `json:"treatment"`
+	Treatment RecordRef `json:"treatment"`
 	Position  int32     `json:"position"`
 	Role      LayerRole `json:"role"`
 
@@ -11927,10 +11867,8 @@ type TravelTemperature struct {
 	Hazards *Hazards `json:"hazards,omitempty"`
 
 	// Answer Text in any script, of any number of lines.
-	Answer Text `json:"answer"`
-
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen Id `json:"specimen"`
+	Answer   Text      `json:"answer"`
+	Specimen RecordRef `json:"specimen"`
 
 	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
 	// one.
@@ -11972,10 +11910,8 @@ type TreatmentCheck struct {
 	Answer Text `json:"answer"`
 
 	// Blocked True while a block stands that was not set aside.
-	Blocked bool `json:"blocked"`
-
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen *Id `json:"specimen,omitempty"`
+	Blocked  bool       `json:"blocked"`
+	Specimen *RecordRef `json:"specimen,omitempty"`
 
 	// MergedInto The record that it was merged into. It stands for the specimen that was asked about. The answer is of that
 	// one.
@@ -12057,10 +11993,8 @@ type TreatmentRecord struct {
 	Act      Act                 `json:"act"`
 
 	// RecordedAt A moment, as RFC 3339 with its offset.
-	RecordedAt Instant `json:"recordedAt"`
-
-	// RecordedBy A UUID; the service makes version 7, the caller may choose any.
-	RecordedBy Id `json:"recordedBy"`
+	RecordedAt Instant   `json:"recordedAt"`
+	RecordedBy RecordRef `json:"recordedBy"`
 
 	// Source Which system this came from, and its id there. A pair names one record of each kind: sending it twice makes one
 	// record, and a specimen and a treatment may both have it.
@@ -12321,12 +12255,9 @@ type Unit = string
 
 // UnreachableLayer A layer that no solvent gets at.
 type UnreachableLayer struct {
-	// Treatment A UUID; the service makes version 7, the caller may choose any.
-	Treatment Id    `json:"treatment"`
-	Position  int32 `json:"position"`
-
-	// Below A UUID; the service makes version 7, the caller may choose any.
-	Below *Id `json:"below,omitempty"`
+	Treatment RecordRef  `json:"treatment"`
+	Position  int32      `json:"position"`
+	Below     *RecordRef `json:"below,omitempty"`
 
 	// Sentence Text in any script, of any number of lines.
 	Sentence Text        `json:"sentence"`
@@ -12813,8 +12744,7 @@ type WentTo struct {
 
 // WhereUsed From a supply or a batch to every specimen that it touched.
 type WhereUsed struct {
-	// Of A UUID; the service makes version 7, the caller may choose any.
-	Of Id `json:"of"`
+	Of RecordRef `json:"of"`
 
 	// Complete False where a list, or the steps of a row, are shortened; counts are of all. A list then holds fewer than
 	// its count says, or a row fewer steps than lead there. Rows tell 100,000 steps together; one that comes after
@@ -12843,11 +12773,8 @@ type WhereUsed struct {
 
 // WhereUsedRow defines model for WhereUsedRow.
 type WhereUsedRow struct {
-	// Treatment A UUID; the service makes version 7, the caller may choose any.
-	Treatment Id `json:"treatment"`
-
-	// Specimen A UUID; the service makes version 7, the caller may choose any.
-	Specimen Id `json:"specimen"`
+	Treatment RecordRef `json:"treatment"`
+	Specimen  RecordRef `json:"specimen"`
 
 	// Number The specimen's first number.
 	Number *Line  `json:"number,omitempty"`
@@ -12859,10 +12786,10 @@ type WhereUsedRow struct {
 	// Through The way from what was asked about to the jar that the treatment used. Where that is not certain, from the
 	// first batch that may hold it, through what was made from it. Left out where the treatment itself names the
 	// material.
-	Through *[]Id `json:"through,omitempty"`
+	Through *[]RecordRef `json:"through,omitempty"`
 
 	// Parts Specimens that were, or may have been, part of it then.
-	Parts *[]Id `json:"parts,omitempty"`
+	Parts *[]RecordRef `json:"parts,omitempty"`
 
 	// Because Text in any script, of any number of lines.
 	Because *Text `json:"because,omitempty"`

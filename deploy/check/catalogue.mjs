@@ -98,7 +98,7 @@ async function follows(language, { sync }, ask, env) {
   writeFileSync(join(language, 'numbers.txt'), numbers.join('\n') + '\n')
   must(program, args, { cwd: language, env })
   const hits = (await ask('/v1/specimen-lookup', { numbers: known.map(number => ({ number })) })).items
-    .filter(i => i.answer === 'recorded').flatMap(i => i.specimens.map(s => s.specimen))
+    .filter(i => i.answer === 'recorded').flatMap(i => i.specimens.map(s => s.specimen.id))
   want(hits.length > 2, `only ${hits.length} of the demo's specimens have treatments`)
   for (const id of hits) {
     want(names().has(`${id}.html`) && readFileSync(join(pages, `${id}.html`), 'utf8').includes('class="meniscus-summary"'), `${language}: no summary of ${id}`)

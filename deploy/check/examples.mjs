@@ -40,7 +40,7 @@ await withService(async ({ url, key }) => {
     specimenId: () => bone(String(++made).repeat(3)), recordId: () => bone(String(++made).repeat(3)),
     personId: () => fresh('/v1/people', { name: 'Maja Berg' }), batchId: () => first('/v1/batches'), planId: () => first('/v1/plans'),
     webhookId: () => hook, materialId: () => crypto.randomUUID(), rule: async () => JSON.parse((await ask('GET', '/v1/check-rules')).text).items[0].rule,
-    reportScheduleId: async () => JSON.parse((await ask('POST', '/v1/report-schedules', { ...schedule, webhooks: [hook] }, { 'Idempotency-Key': crypto.randomUUID() })).text).id,
+    reportScheduleId: async () => JSON.parse((await ask('POST', '/v1/report-schedules', { ...schedule, webhooks: [{ id: hook }] }, { 'Idempotency-Key': crypto.randomUUID() })).text).id,
   }
   const particular = {
     amendRecord: { recordId: () => fresh('/v1/treatments', ordinary('amendRecord').statement) },
@@ -50,7 +50,7 @@ await withService(async ({ url, key }) => {
       return id
     } },
   }
-  const put = { redeliver: v => v.entry ? { entry } : v, createReportSchedule: v => ({ ...v, webhooks: [hook] }), amendReportSchedule: v => ({ ...v, webhooks: [hook] }) }
+  const put = { redeliver: v => v.entry ? { entry } : v, createReportSchedule: v => ({ ...v, webhooks: [{ id: hook }] }), amendReportSchedule: v => ({ ...v, webhooks: [{ id: hook }] }) }
   const refused = []
   for (const r of requests) {
     let path = r.path

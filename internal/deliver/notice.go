@@ -9,24 +9,25 @@ import (
 	"sync"
 	"time"
 
+	"meniscus/api"
 	"meniscus/internal/postgres"
 	"meniscus/internal/webhook"
 )
 
 // reported is the data of a notice; the contract calls it ReportReady.
 type reported struct {
-	Schedule  string `json:"schedule"`
-	Run       string `json:"run"`
-	DueAt     string `json:"dueAt"`
-	From      string `json:"from,omitempty"`
-	Until     string `json:"until,omitempty"`
-	Outcome   string `json:"outcome"`
-	Sentence  string `json:"sentence,omitempty"`
-	MediaType string `json:"mediaType"`
-	Size      *int64 `json:"size,omitempty"`
-	SHA256    string `json:"sha256,omitempty"`
-	KeptUntil string `json:"keptUntil,omitempty"`
-	Link      string `json:"link,omitempty"`
+	Schedule  api.RecordRef `json:"schedule"`
+	Run       api.RecordRef `json:"run"`
+	DueAt     string        `json:"dueAt"`
+	From      string        `json:"from,omitempty"`
+	Until     string        `json:"until,omitempty"`
+	Outcome   string        `json:"outcome"`
+	Sentence  string        `json:"sentence,omitempty"`
+	MediaType string        `json:"mediaType"`
+	Size      *int64        `json:"size,omitempty"`
+	SHA256    string        `json:"sha256,omitempty"`
+	KeptUntil string        `json:"keptUntil,omitempty"`
+	Link      string        `json:"link,omitempty"`
 }
 
 // tell sends the due notices of runs that have ended, and gives how many there were.
@@ -80,7 +81,7 @@ func (w *Worker) tellOne(ctx context.Context, n postgres.Notice) error {
 // entry. Its id is the run's, so that every attempt has the same id.
 func (w *Worker) notice(n postgres.Notice) ([]byte, error) {
 	runs := fmt.Sprintf("%s/v1/report-schedules/%s/runs", w.publicURL, n.Schedule)
-	said := reported{Schedule: n.Schedule.String(), Run: n.Run.String(), DueAt: n.DueAt.UTC().Format(time.RFC3339),
+	said := reported{Schedule: api.Ref(n.Schedule), Run: api.Ref(n.Run), DueAt: n.DueAt.UTC().Format(time.RFC3339),
 		From: dayOf(n.From), Until: dayOf(n.Until), MediaType: n.MediaType}
 	ended := n.FailedAt
 	if n.MadeAt != nil {

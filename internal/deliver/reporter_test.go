@@ -110,7 +110,7 @@ func TestReportIsMadeWhenItIsDue(t *testing.T) {
 		"specimen": map[string]any{"id": specimen}, "action": "coating",
 		"areas": map[string]any{"paths": []any{"whole"}}, "dates": map[string]any{"edtf": "2026-10"}}}, http.StatusCreated)
 	m.seal()
-	webhooks := []any{strings.TrimPrefix(hook, "/v1/webhooks/")}
+	webhooks := []any{map[string]any{"id": strings.TrimPrefix(hook, "/v1/webhooks/")}}
 	table := m.schedule(monthly(map[string]any{"format": "csv", "period": "previous-month", "webhooks": webhooks}))
 	whole := m.schedule(monthly(map[string]any{"webhooks": webhooks}))
 	w, r := m.worker(), m.reporter()
@@ -178,7 +178,7 @@ func TestManyReportersMakeEachOnce(t *testing.T) {
 	for range 5 {
 		path = append(path,
 			m.schedule(monthly(map[string]any{"rule": "FREQ=DAILY",
-				"webhooks": []any{strings.TrimPrefix(hook, "/v1/webhooks/")}})))
+				"webhooks": []any{map[string]any{"id": strings.TrimPrefix(hook, "/v1/webhooks/")}}})))
 	}
 	m.fetch(http.MethodGet, path[0], nil, http.StatusOK)
 	var mu sync.Mutex
@@ -332,7 +332,7 @@ func TestReportThatFails(t *testing.T) {
 	m, c := newMuseum(t), newCatalogue(t)
 	m.at("2027-01-01T12:00:00Z")
 	hook, _ := m.hook(c.URL, nil)
-	path := m.schedule(monthly(map[string]any{"webhooks": []any{strings.TrimPrefix(hook, "/v1/webhooks/")}}))
+	path := m.schedule(monthly(map[string]any{"webhooks": []any{map[string]any{"id": strings.TrimPrefix(hook, "/v1/webhooks/")}}}))
 	m.at("2027-01-04T06:00:00Z")
 	failing := func(err error) *deliver.Reporter {
 		return m.reporter(func(cfg *deliver.ReporterConfig) {
@@ -375,7 +375,7 @@ func TestNoticesAreRepeated(t *testing.T) {
 	m, c := newMuseum(t), newCatalogue(t)
 	m.at("2027-01-01T12:00:00Z")
 	hook, _ := m.hook(c.URL, nil)
-	path := m.schedule(monthly(map[string]any{"webhooks": []any{strings.TrimPrefix(hook, "/v1/webhooks/")}}))
+	path := m.schedule(monthly(map[string]any{"webhooks": []any{map[string]any{"id": strings.TrimPrefix(hook, "/v1/webhooks/")}}}))
 	m.at("2027-01-04T06:00:00Z")
 	m.makeAll(m.reporter())
 	w := m.worker()
@@ -473,7 +473,7 @@ func TestEveryReportCanBeScheduled(t *testing.T) {
 	}
 	choices := map[string]any{
 		"reversibleTreatments": map[string]any{}, "incompleteRecords": map[string]any{},
-		"suitability": map[string]any{"specimens": []any{specimen}, "analysis": "radiocarbon"},
+		"suitability": map[string]any{"specimens": []any{map[string]any{"id": specimen}}, "analysis": "radiocarbon"},
 	}
 	if reports != len(choices) || len(doc.Components.Schemas["ScheduledReport"].Value.Properties) != reports {
 		t.Errorf("the contract has %d reports, and %d can be scheduled", reports,
@@ -500,7 +500,7 @@ func TestSchedulesThatAreRefused(t *testing.T) {
 		"/rule":     {"rule": "FREQ=HOURLY"},
 		"/starts":   {"starts": "2027-02-30T07:00"},
 		"/timeZone": {"timeZone": "Europe/Atlantis"},
-		"/webhooks": {"webhooks": []any{uuid.NewString()}},
+		"/webhooks": {"webhooks": []any{map[string]any{"id": uuid.NewString()}}},
 		"/format":   {"format": "csv", "report": map[string]any{"incompleteRecords": map[string]any{}}},
 		"/period":   {"period": "previous-day", "report": map[string]any{"incompleteRecords": map[string]any{}}},
 		"/report":   {"report": map[string]any{}},

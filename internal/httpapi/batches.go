@@ -50,7 +50,7 @@ func bottleMember(i int, parent uuid.UUID, request api.BottlesRequest, bottle ap
 	st := api.BatchStatement{
 		Code: bottle.Code, Kind: api.BatchStatementKind("bottle"), Made: request.Filled, Container: bottle.Container,
 		Inputs: &[]api.BatchInput{{
-			From:   api.BatchInputFrom{Batch: &api.RecordRef{Id: parent}},
+			From:   api.BatchInputFrom{Batch: new(api.Ref(parent))},
 			Part:   api.BatchInputPart("stock"),
 			Amount: api.AnswerableQuantity{Quantity: &bottle.Amount},
 		}},

@@ -41,7 +41,7 @@ func wireRule(k stack.Knowledge, r stack.Rule, own map[string]postgres.RuleTunin
 	}
 	if t, ok := own[r.ID]; ok && t.Severity != string(r.Severity) {
 		out.Own = &api.OwnSeverity{
-			Severity: api.Severity(t.Severity), Reason: t.Reason, By: t.By, At: t.At.UTC().Truncate(time.Microsecond),
+			Severity: api.Severity(t.Severity), Reason: t.Reason, By: api.Ref(t.By), At: t.At.UTC().Truncate(time.Microsecond),
 		}
 	}
 	return out

@@ -61,7 +61,7 @@ func someOf(n int64) *int64 {
 }
 
 func collectionBody(x postgres.CollectionBody) (out api.CollectionBody, err error) {
-	out = api.CollectionBody{Collection: x.Collection, By: x.By, At: x.At.UTC().Truncate(time.Microsecond)}
+	out = api.CollectionBody{Collection: x.Collection, By: api.Ref(x.By), At: x.At.UTC().Truncate(time.Microsecond)}
 	err = json.Unmarshal([]byte(x.Traits), &out.BodyTraits)
 	return out, err
 }

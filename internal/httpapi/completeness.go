@@ -299,7 +299,7 @@ func (s *Server) loadStock(c *requestContext, known around) (more int, err error
 
 func completenessOf(row postgres.Row, c record.Completeness) api.Completeness {
 	return api.Completeness{
-		Record: row.Record, Kind: api.RecordKind(row.Kind),
+		Record: api.Ref(row.Record), Kind: api.RecordKind(row.Kind),
 		Answered: int64(c.Answered), Applicable: int64(c.Applicable), Missing: gapsOf(c.Missing),
 		Recommended: api.CompletenessPart{
 			Answered: int64(c.RecommendedAnswered), Applicable: int64(c.RecommendedApplicable),

@@ -78,7 +78,7 @@ func TestIncompleteRecords(t *testing.T) {
 	for path := "/v1/reports/incomplete-records?limit=2"; path != ""; {
 		page := s.do(http.MethodGet, path, nil).want(200)
 		for i := range page.at("items").([]any) {
-			seen = append(seen, page.at("items", i, "record").(string))
+			seen = append(seen, page.at("items", i, "record", "id").(string))
 		}
 		path = ""
 		if next, more := page.at("next").(object); more {
@@ -106,7 +106,7 @@ func TestRedactedRecordsLackNothing(t *testing.T) {
 	listed := func() string {
 		var ids []string
 		for i := range s.do(http.MethodGet, "/v1/reports/incomplete-records", nil).want(200).size("items") {
-			ids = append(ids, s.do(http.MethodGet, "/v1/reports/incomplete-records", nil).at("items", i, "record").(string))
+			ids = append(ids, s.do(http.MethodGet, "/v1/reports/incomplete-records", nil).at("items", i, "record", "id").(string))
 		}
 		return strings.Join(ids, " ")
 	}
@@ -140,7 +140,7 @@ func TestIncompleteRecordsAreNarrowed(t *testing.T) {
 		for path := "/v1/reports/incomplete-records?limit=1&" + query; path != ""; {
 			page := s.do(http.MethodGet, path, nil).want(200)
 			for i := range page.at("items").([]any) {
-				got = append(got, page.at("items", i, "record").(string))
+				got = append(got, page.at("items", i, "record", "id").(string))
 			}
 			path = ""
 			if next, more := page.at("next").(object); more {

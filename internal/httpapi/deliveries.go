@@ -47,7 +47,7 @@ func listDeliveries(s *Server, c *requestContext) (*answer, error) {
 
 func deliveryOf(a postgres.Attempt) api.Delivery {
 	out := api.Delivery{
-		Id: a.ID, Redelivery: a.Redelivery, Entry: a.Entry, Sequence: a.Sequence,
+		Id: a.ID, Redelivery: api.RefIf(a.Redelivery), Entry: a.Entry, Sequence: a.Sequence,
 		Attempt: int32(a.Attempt), AttemptedAt: a.AttemptedAt,
 		TookMilliseconds: int32(a.TookMs), Outcome: api.DeliveryOutcome(a.Outcome), Sentence: a.Sentence,
 	}

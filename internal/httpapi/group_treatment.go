@@ -33,7 +33,7 @@ func createGroupTreatment(s *Server, c *requestContext) (*answer, error) {
 	}
 	if request.Statement.Event == nil {
 		event := newRequestID()
-		request.Statement.Event = &api.RecordRef{Id: event}
+		request.Statement.Event = new(api.Ref(event))
 	}
 	w, told, asked, err := s.together(c, key, members(request))
 	if err != nil {

@@ -246,3 +246,10 @@ func (r reply) id() string {
 
 type object = map[string]any
 type array = []any
+
+// idOf is the id of a reference to a record, or nothing.
+func idOf(reference any) string {
+	of, _ := reference.(object)
+	id, _ := of["id"].(string)
+	return id
+}

@@ -166,7 +166,7 @@ func importOf(i postgres.Import) api.Import {
 }
 
 func importLineOf(l postgres.ImportLine) api.ImportLine {
-	out := api.ImportLine{Line: l.Line, Outcome: api.ImportLineOutcome(l.Outcome), Raw: l.Raw, Treatment: l.Treatment,
+	out := api.ImportLine{Line: l.Line, Outcome: api.ImportLineOutcome(l.Outcome), Raw: l.Raw, Treatment: api.RefIf(l.Treatment),
 		Reasons: []api.ImportReason{}, Doubts: []api.ImportReason{}}
 	_ = json.Unmarshal([]byte(l.Reasons), &out.Reasons) // written by this program
 	_ = json.Unmarshal([]byte(l.Doubts), &out.Doubts)

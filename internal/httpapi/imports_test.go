@@ -124,7 +124,7 @@ func TestShoebox(t *testing.T) {
 	if skull.at("answer") != "recorded" || skull.at("specimens", 0, "treatments") != 2.0 {
 		t.Errorf("got %s, want two treatments on the skull", skull.body)
 	}
-	card := s.do(http.MethodGet, "/v1/specimens/"+skull.at("specimens", 0, "specimen").(string)+"/treatments", nil).want(200)
+	card := s.do(http.MethodGet, "/v1/specimens/"+skull.at("specimens", 0, "specimen", "id").(string)+"/treatments", nil).want(200)
 	if card.at("items", 0, "statement", "oldCard", "verbatim") == nil || card.at("items", 0, "source", "system") != "shoebox of the north store" {
 		t.Errorf("got %s, want the card word for word and its source", card.body)
 	}

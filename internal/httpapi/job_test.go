@@ -63,7 +63,7 @@ func TestTheJob(t *testing.T) {
 		t.Errorf("got %d supplies and %d bottles, want 2 and 2: %s", from, into, lineage.body)
 	}
 	used := s.do(http.MethodGet, "/v1/supplies/"+resin+"/where-used", nil).want(200)
-	if got := used.at("certain", 0, "treatment"); got != treated {
+	if got := used.at("certain", 0, "treatment", "id"); got != treated {
 		t.Errorf("got %v in the certain list, want %v: %s", got, treated, used.body)
 	}
 }
@@ -97,7 +97,7 @@ func TestWhereUsedListsAreApart(t *testing.T) {
 		if n := got.at("counts", list); n != 1.0 {
 			t.Errorf("got %v in %s, want 1: %s", n, list, got.body)
 		}
-		if id := got.at(list, 0, "treatment"); id != want {
+		if id := got.at(list, 0, "treatment", "id"); id != want {
 			t.Errorf("got %v in %s, want %v", id, list, want)
 		}
 	}
@@ -123,7 +123,7 @@ func TestLookUp(t *testing.T) {
 	if got := near.at("answer"); got != "not-known-here" {
 		t.Errorf("got %v, want not-known-here", got)
 	}
-	if got := near.at("nearSpellings", 0, "specimen"); got != skull {
+	if got := near.at("nearSpellings", 0, "specimen", "id"); got != skull {
 		t.Errorf("got near spelling %v, want %v: %s", got, skull, near.body)
 	}
 }

@@ -138,7 +138,7 @@ func revokeAccessKey(s *Server, c *requestContext) (*answer, error) {
 
 func keyOf(k postgres.AccessKey) api.AccessKey {
 	out := api.AccessKey{
-		Id: k.ID, Name: k.Name, Person: api.RecordRef{Id: k.Person},
+		Id: k.ID, Name: k.Name, Person: api.Ref(k.Person),
 		CreatedAt: k.CreatedAt, ExpiresAt: k.ExpiresAt, RevokedAt: k.RevokedAt,
 	}
 	for _, scope := range k.Scopes {

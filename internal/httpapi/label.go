@@ -125,7 +125,7 @@ func batchLabel(
 	id [16]byte, address string, capacity float64, from api.BatchLabelCapacityFrom, l label.Label,
 ) api.BatchLabel {
 	return api.BatchLabel{
-		Batch: id, Address: address, Capacity: calculation.Quantity(capacity, quantity.Millilitre), CapacityFrom: from,
+		Batch: api.Ref(id), Address: address, Capacity: calculation.Quantity(capacity, quantity.Millilitre), CapacityFrom: from,
 		Pieces: each(l.Pieces, labelPiece), LeftOut: each(l.LeftOut, labelOmission), Rules: each(l.Rules, labelRule),
 		Replaced: append([]string{}, l.Replaced...), Notes: l.Notes,
 	}

@@ -36,7 +36,7 @@ func labelSpecimen(s *Server, c *requestContext) (*answer, error) {
 	}
 	return c.drawn(label.OfSpecimen(facts, capacity), func(made label.Label) any {
 		return api.SpecimenLabel{
-			Specimen: id, Address: facts.Address, Capacity: calculation.Quantity(capacity, quantity.Millilitre),
+			Specimen: api.Ref(id), Address: facts.Address, Capacity: calculation.Quantity(capacity, quantity.Millilitre),
 			Piece: labelPiece(made.Pieces[0]), Rules: each(made.Rules, labelRule),
 			Replaced: append([]string{}, made.Replaced...),
 		}

@@ -76,7 +76,7 @@ func (s strengths) layer(skull, treatment, query string) map[string]any {
 	for _, a := range areas {
 		layers, _ := a.(map[string]any)["layers"].([]any)
 		for _, l := range layers {
-			if l := l.(map[string]any); l["treatment"] == treatment {
+			if l := l.(map[string]any); idOf(l["treatment"]) == treatment {
 				return l
 			}
 		}
@@ -101,7 +101,7 @@ func (s strengths) kept(treatment string) map[string]any {
 	got := s.do(http.MethodGet, "/v1/reports/reversible-treatments", nil).want(200)
 	items, _ := got.at("items").([]any)
 	for _, item := range items {
-		if item := item.(map[string]any); item["treatment"] == treatment {
+		if item := item.(map[string]any); idOf(item["treatment"]) == treatment {
 			return item
 		}
 	}

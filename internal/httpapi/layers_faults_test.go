@@ -26,7 +26,7 @@ func coat(material string) object {
 func contradictionsOf(r reply) string {
 	var out []string
 	for i := range r.at("contradictions").([]any) {
-		out = append(out, fmt.Sprint(r.at("contradictions", i, "code"), r.at("contradictions", i, "treatments")))
+		out = append(out, fmt.Sprint(r.at("contradictions", i, "code"), idsIn(r.at("contradictions", i, "treatments"))))
 	}
 	return strings.Join(out, " ")
 }
@@ -68,7 +68,7 @@ func TestOverlappingDatesAreAsked(t *testing.T) {
 	a := newCoats(t)
 	one, other := a.treat("coating", "1990/2010", "skull", coat("shellac")), a.treat("coating", "2000~", "skull", coat("cellulose-nitrate"))
 	for path, list := range map[string]string{"/present-state?detail=full": "undetermined", "/removal-plan?detail=full": "questions"} {
-		got := fmt.Sprint(a.get(t, path).at(list, 0, "treatments"))
+		got := fmt.Sprint(idsIn(a.get(t, path).at(list, 0, "treatments")))
 		if !strings.Contains(got, one) || !strings.Contains(got, other) {
 			t.Errorf("%s: got %s, want the pair asked for", path, got)
 		}

@@ -89,7 +89,7 @@ func TestLayersOfASpecimen(t *testing.T) {
 			t.Errorf("skull/jaw: got %v, want its joint and coat, and the bath through skull", jaw)
 		}
 		coat := layer(jaw, a.coat)
-		if coat["state"] != "reduced" || coat["event"].(object)["treatment"] != a.removal {
+		if coat["state"] != "reduced" || idOf(coat["event"].(object)["treatment"]) != a.removal {
 			t.Errorf("coat: got %v, want reduced by the removal", coat)
 		}
 		if got := fmt.Sprint(coat["material"].(object)["solids"], coat["solvents"]); !strings.Contains(got, "ethyl-methacrylate") || !strings.Contains(got, "toluene") {
@@ -111,7 +111,7 @@ func TestLayersOfASpecimen(t *testing.T) {
 	})
 	t.Run("removal plan", func(t *testing.T) {
 		plan := a.get(t, "/removal-plan?detail=full&at=2026-03-02&treatments="+a.coat+"&evaporatedGrams=50&roomVolume=60")
-		if got := len(plan.at("steps").([]any)); got != 1 || plan.at("steps", 0, "treatment") != a.coat {
+		if got := len(plan.at("steps").([]any)); got != 1 || plan.at("steps", 0, "treatment", "id") != a.coat {
 			t.Fatalf("got %d steps, want one for the coat: %s", got, plan.body)
 		}
 		if !strings.Contains(string(plan.body), "suspected to hold arsenic") {
@@ -164,7 +164,7 @@ func TestLayersOfASpecimen(t *testing.T) {
 
 func layer(area object, treatment string) object {
 	for _, l := range area["layers"].([]any) {
-		if l.(object)["treatment"] == treatment {
+		if idOf(l.(object)["treatment"]) == treatment {
 			return l.(object)
 		}
 	}

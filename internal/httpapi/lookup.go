@@ -144,7 +144,7 @@ func (s *Server) addRecorded(c *requestContext, answers []api.LookupAnswer) erro
 	var ids []uuid.UUID
 	for _, a := range answers {
 		for _, hit := range eachHit(a) {
-			ids = append(ids, hit.Specimen)
+			ids = append(ids, hit.Specimen.Id)
 		}
 	}
 	recorded, err := c.tenant().RecordedOf(c.ctx(), ids)
@@ -153,7 +153,7 @@ func (s *Server) addRecorded(c *requestContext, answers []api.LookupAnswer) erro
 	}
 	for i := range answers {
 		for _, hit := range eachHit(answers[i]) {
-			of := recorded[hit.Specimen]
+			of := recorded[hit.Specimen.Id]
 			hit.Treatments, hit.LastRecorded = of.Treatments, of.LastRecorded
 		}
 		answers[i].Answer = answerOf(answers[i].Specimens)
@@ -184,9 +184,9 @@ func answerOf(hits []api.LookupHit) api.LookupAnswerAnswer {
 }
 
 func hitOf(n postgres.Numbered) api.LookupHit {
-	hit := api.LookupHit{Specimen: n.Specimen, Kind: n.Kind, Number: n.Number, Collection: n.Collection}
+	hit := api.LookupHit{Specimen: api.Ref(n.Specimen), Kind: n.Kind, Number: n.Number, Collection: n.Collection}
 	if n.Registered != n.Specimen {
-		hit.MergedFrom = &n.Registered
+		hit.MergedFrom = new(api.Ref(n.Registered))
 	}
 	return hit
 }
@@ -203,7 +203,7 @@ func (s *Server) addClashes(c *requestContext, answers []api.LookupAnswer) error
 	var ids []uuid.UUID
 	for _, a := range answers {
 		for _, hit := range a.Specimens {
-			ids = append(ids, hit.Specimen)
+			ids = append(ids, hit.Specimen.Id)
 		}
 	}
 	conflicts, err := c.tenant().ConflictsOf(c.ctx(), ids)
@@ -215,7 +215,7 @@ func (s *Server) addClashes(c *requestContext, answers []api.LookupAnswer) error
 		told := map[[2]string]bool{}
 		for _, hit := range answers[i].Specimens {
 			group := [2]string{hit.Kind, deref(hit.Collection)}
-			of := slices.DeleteFunc(slices.Clone(conflicts[hit.Specimen]), func(k postgres.NumberConflict) bool {
+			of := slices.DeleteFunc(slices.Clone(conflicts[hit.Specimen.Id]), func(k postgres.NumberConflict) bool {
 				return k.Kind != hit.Kind || k.Number != hit.Number || deref(k.Collection) != deref(hit.Collection)
 			})
 			if len(of) > 0 && !told[group] { // the first specimen names all others

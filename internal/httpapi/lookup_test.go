@@ -37,7 +37,7 @@ func TestBulkLookUp(t *testing.T) {
 	if n := len(got.at("items").([]any)); n != 1000 {
 		t.Errorf("got %d answers, want 1000", n)
 	}
-	if near := got.at("items", 2, "nearSpellings", 0); near.(object)["specimen"] != skull || near.(object)["treatments"] != 1.0 {
+	if near := got.at("items", 2, "nearSpellings", 0); idOf(near.(object)["specimen"]) != skull || near.(object)["treatments"] != 1.0 {
 		t.Errorf("got near spelling %v, want %s with one treatment", near, skull)
 	}
 	if hit := got.at("items", 3, "elsewhere", 0, "collection"); hit != "geology" {

@@ -57,7 +57,7 @@ func mayMerge(standing map[uuid.UUID]postgres.Standing, id, into uuid.UUID) erro
 	case survivor.MergedInto != nil:
 		return &fault.Fault{Kind: fault.Conflict, Code: "survivor-merged",
 			Detail: "The other record was merged itself; merge into the one that stands for it.",
-			Extra:  map[string]any{"mergedInto": api.RecordRef{Id: *survivor.MergedInto}}}
+			Extra:  map[string]any{"mergedInto": api.Ref(*survivor.MergedInto)}}
 	}
 	return nil
 }
@@ -121,7 +121,7 @@ func withBeside(d postgres.Dated) postgres.Row {
 	}
 	return withMembers(row, struct {
 		About api.StatedAbout `json:"statedAbout"`
-	}{api.StatedAbout{Specimen: api.RecordRef{Id: *d.From}, Because: api.StatedAboutBecause(*d.Because), Certain: d.Certain}})
+	}{api.StatedAbout{Specimen: api.Ref(*d.From), Because: api.StatedAboutBecause(*d.Because), Certain: d.Certain}})
 }
 
 // withMembers is a record as it is shown, with members that are in no entry.

@@ -73,12 +73,12 @@ func TestMergeAndItsUndoing(t *testing.T) {
 		t.Errorf("got %v by the filter, want both", got)
 	}
 	used := s.do(http.MethodGet, "/v1/supplies/"+supply+"/where-used", nil).want(200)
-	if used.at("certain", 0, "specimen") != bone.id() {
+	if used.at("certain", 0, "specimen", "id") != bone.id() {
 		t.Errorf("got %s, want where used to name the survivor", used.body)
 	}
 	for _, number := range []string{"F-17", "LV.40"} {
 		found := s.do(http.MethodGet, "/v1/specimen-lookup?number="+number, nil).want(200)
-		if found.at("answer") != "recorded" || found.at("specimens", 0, "specimen") != bone.id() || found.at("specimens", 0, "treatments") != 2.0 {
+		if found.at("answer") != "recorded" || found.at("specimens", 0, "specimen", "id") != bone.id() || found.at("specimens", 0, "treatments") != 2.0 {
 			t.Errorf("%s: got %s, want the survivor with two treatments", number, found.body)
 		}
 	}
@@ -118,7 +118,7 @@ func TestPresentStateFollowsAMerge(t *testing.T) {
 	if !strings.Contains(string(state.body), layer) {
 		t.Errorf("got %s, want the layer that came by two merges", state.body)
 	}
-	if found := s.do(http.MethodGet, "/v1/specimen-lookup?number=A", nil).want(200); found.at("specimens", 0, "specimen") != c || found.at("specimens", 0, "mergedFrom") != a {
+	if found := s.do(http.MethodGet, "/v1/specimen-lookup?number=A", nil).want(200); found.at("specimens", 0, "specimen", "id") != c || found.at("specimens", 0, "mergedFrom", "id") != a {
 		t.Errorf("got %s, want the last survivor", found.body)
 	}
 }
@@ -179,7 +179,7 @@ func TestNumberClashIsAFinding(t *testing.T) {
 	}
 	for of, other := range map[string]string{a: b, b: a} {
 		read := s.do(http.MethodGet, "/v1/specimens/"+of, nil).want(200)
-		if read.at("findings", 0, "rule") != "number-clash" || read.at("findings", 0, "records", 0) != other {
+		if read.at("findings", 0, "rule") != "number-clash" || read.at("findings", 0, "records", 0, "id") != other {
 			t.Errorf("got %s, want the finding on the record itself", read.body)
 		}
 		s.do(http.MethodGet, "/v1/specimens/"+of, nil, header{"If-None-Match", read.header.Get("ETag")}).want(304)
@@ -215,13 +215,13 @@ func TestSpellingsClashToo(t *testing.T) {
 	s.do(http.MethodPost, "/v1/records/"+gone+"/retraction", object{"reason": "Twice."}, anyTag).want(201)
 	read := s.do(http.MethodGet, "/v1/specimens/"+a, nil).want(200)
 	for i, want := range []object{{"rule": "number-clash", "severity": "warn", "record": b}, {"rule": "number-near", "severity": "info", "record": near}} {
-		got := object{"rule": read.at("findings", i, "rule"), "severity": read.at("findings", i, "severity"), "record": read.at("findings", i, "records", 0)}
+		got := object{"rule": read.at("findings", i, "rule"), "severity": read.at("findings", i, "severity"), "record": read.at("findings", i, "records", 0, "id")}
 		if diff := cmp.Diff(want, got); diff != "" || len(read.at("findings").([]any)) != 2 || len(read.at("findings", i, "records").([]any)) != 1 {
 			t.Errorf("finding %d of %s (-want +got):\n%s", i, read.body, diff)
 		}
 	}
 	found := s.do(http.MethodGet, "/v1/specimen-lookup?number=LV+1987-42", nil).want(200)
-	if found.at("findings", 0, "records", 0) != b || !strings.Contains(found.at("findings", 0, "sentence").(string), "lv1987\u201342") {
+	if found.at("findings", 0, "records", 0, "id") != b || !strings.Contains(found.at("findings", 0, "sentence").(string), "lv1987\u201342") {
 		t.Errorf("got %s, want the lookup to name the other spelling", found.body)
 	}
 }
@@ -237,7 +237,7 @@ func TestNumbersChangeByAmendment(t *testing.T) {
 	s.amend(second, object{"identifiers": array{number("field-number", "F-1"), number("catalogue-number", "LV.61"), number("former-number", "LV.60")}})
 	for value, kind := range map[string]string{"F-1": "field-number", "LV.61": "catalogue-number", "LV.60": "former-number"} {
 		found := s.do(http.MethodGet, "/v1/specimen-lookup?number="+value, nil).want(200)
-		if found.at("specimens", 0, "specimen") != made.id() || found.at("specimens", 0, "kind") != kind {
+		if found.at("specimens", 0, "specimen", "id") != made.id() || found.at("specimens", 0, "kind") != kind {
 			t.Errorf("%s: got %s, want the one record by its %s", value, found.body, kind)
 		}
 	}

@@ -41,7 +41,7 @@ func TestMoreEvidenceThanAnAnswerHolds(t *testing.T) {
 		if len(evidence)+int(more) < n || len(evidence) > 20 {
 			t.Errorf("%s: got %d entries and %v more, want 20 at most and all counted", of, len(evidence), more)
 		}
-		if first := evidence[0].(object)["treatment"]; first != tests[n-1] {
+		if first := idOf(evidence[0].(object)["treatment"]); first != tests[n-1] {
 			t.Errorf("%s: got %v first, want the newest test", of, first)
 		}
 		if !strings.Contains(fmt.Sprint(evidence), tests[0]) {

@@ -85,7 +85,7 @@ func conflictFindings(conflicts []postgres.NumberConflict) []api.Finding {
 
 func numberFinding(rule string, severity api.Severity, records []uuid.UUID, sentence string) api.Finding {
 	remedy := "Merge them if they are one specimen; amend the wrong number if they are not."
-	return api.Finding{Rule: rule, Severity: severity, Remedy: &remedy, Records: &records, Sentence: sentence}
+	return api.Finding{Rule: rule, Severity: severity, Remedy: &remedy, Records: new(api.Refs(records)), Sentence: sentence}
 }
 
 func conflictSentence(kind, value string, specimens int, spellings []string) string {

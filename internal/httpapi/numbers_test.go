@@ -141,12 +141,12 @@ func TestTheSameNumberIsNotAsked(t *testing.T) {
 		t.Errorf("got %s, want nothing odd", first.body)
 	}
 	near := s.distinct(specimen("LV.1987/42"), first.id())
-	if near.at("findings", 0, "rule") != "number-near" || near.at("findings", 0, "records", 0) != first.id() {
+	if near.at("findings", 0, "rule") != "number-near" || near.at("findings", 0, "records", 0, "id") != first.id() {
 		t.Errorf("got %s, want the near number said", near.body)
 	}
 	same := s.create("/v1/specimens", specimen("LV.1987/0042"))
 	for i, want := range []object{{"rule": "number-clash", "severity": "warn", "of": first.id()}, {"rule": "number-near", "severity": "info", "of": near.id()}} {
-		got := object{"rule": same.at("findings", i, "rule"), "severity": same.at("findings", i, "severity"), "of": same.at("findings", i, "records", 0)}
+		got := object{"rule": same.at("findings", i, "rule"), "severity": same.at("findings", i, "severity"), "of": same.at("findings", i, "records", 0, "id")}
 		if diff := cmp.Diff(want, got); diff != "" {
 			t.Errorf("finding %d of %s (-want +got):\n%s", i, same.body, diff)
 		}
@@ -250,7 +250,7 @@ func TestCheckSaysThatANumberIsNearlyKnown(t *testing.T) {
 	}
 	i := slices.IndexFunc(found, func(f any) bool { return f.(object)["rule"] == "number-nearly-known" })
 	f := found[i].(object)
-	if f["severity"] != "warn" || f["records"].([]any)[0] != skull || !strings.Contains(f["sentence"].(string), "LV.1987/0042") || i > 0 {
+	if f["severity"] != "warn" || idOf(f["records"].([]any)[0]) != skull || !strings.Contains(f["sentence"].(string), "LV.1987/0042") || i > 0 {
 		t.Errorf("got %v, want the specimen named, first of all", f)
 	}
 	if got := rules(check(cleaningOf("LV.1990/1"), "The number is not known here. Not blocked.")); !slices.Equal(got, []string{"number-not-known"}) {
@@ -324,7 +324,7 @@ func TestReceiptAndRestorationAreNotAsked(t *testing.T) {
 	own := hill.create("/v1/specimens", specimen("lv 1987 42")).id()
 	hill.receive(s.pack(skull)).want(201)
 	read := hill.do(http.MethodGet, "/v1/specimens/"+skull, nil).want(200)
-	if read.at("findings", 0, "rule") != "number-near" || read.at("findings", 0, "records", 0) != own {
+	if read.at("findings", 0, "rule") != "number-near" || read.at("findings", 0, "records", 0, "id") != own {
 		t.Errorf("got %s, want the near number said", read.body)
 	}
 	s.seal()
@@ -367,7 +367,7 @@ func TestResemblingNumbersAreTold(t *testing.T) {
 			t.Errorf("%s: got %q, want %q", of, got, want)
 		}
 	}
-	if made.at("findings", 0, "records", 0) != ids[5] || made.at("findings", 0, "severity") != "info" {
+	if made.at("findings", 0, "records", 0, "id") != ids[5] || made.at("findings", 0, "severity") != "info" {
 		t.Errorf("got %s, want the specimen named", made.body)
 	}
 	if again := s.create("/v1/treatments", cleaningOf("BH 5010")); len(resembles(again.at("findings"))) != 0 {

@@ -148,7 +148,7 @@ func TestATreatmentSaidTwiceIsTold(t *testing.T) {
 	again["specimen"], again["event"] = numbered("LV.1987/0042"), object{"id": uuid.NewString()} // by its number, in an event of its own
 	twice := s.create("/v1/treatments", again)
 	s.wantRules("the second", twice.at(), "treatment-said-twice")
-	if twice.at("findings", 0, "records", 0) != first.id() {
+	if twice.at("findings", 0, "records", 0, "id") != first.id() {
 		t.Errorf("got %s, want the first named", twice.body)
 	}
 	other := treatment(skull, "cleaning", "1998")

@@ -58,7 +58,7 @@ func receiveSpecimen(_ *Server, c *requestContext) (*answer, error) {
 		}
 	}
 	return with(http.StatusCreated, api.SpecimenReceipt{
-		Specimen: made.Specimen, Institution: made.Institution, Name: made.Name, Proved: exchange.Proved,
+		Specimen: api.Ref(made.Specimen), Institution: made.Institution, Name: made.Name, Proved: exchange.Proved,
 		Entries: made.Entries, Authorisations: made.Authorisations, HereAlready: made.HereAlready,
 		Hazards: views.Hazards(of), Cautions: cautions[:min(len(cautions), mostBeside)]})
 }

@@ -39,7 +39,7 @@ func splitSpecimen(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	origin := api.PartOrigin{
-		Specimen: api.RecordRef{Id: parent.Record}, Date: request.Date, Reason: &request.Reason,
+		Specimen: api.Ref(parent.Record), Date: request.Date, Reason: &request.Reason,
 		Areas: api.AnswerableAreas{Paths: request.Areas},
 	}
 	if request.Areas == nil {

@@ -35,9 +35,9 @@ func recordJSON(row postgres.Row) []byte {
 	b = append(b, row.Act...)
 	b = append(b, `","recordedAt":"`...)
 	b = row.RecordedAt.UTC().AppendFormat(b, time.RFC3339Nano)
-	b = append(b, `","recordedBy":"`...)
+	b = append(b, `","recordedBy":{"id":"`...)
 	b = append(b, row.RecordedBy.String()...)
-	b = append(b, '"')
+	b = append(b, `"}`...)
 	if row.System != nil {
 		source, _ := json.Marshal(api.Source{System: *row.System, RecordId: *row.SystemID}) // two texts cannot fail to encode
 		b = append(append(b, `,"source":`...), source...)

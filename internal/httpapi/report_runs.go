@@ -73,7 +73,7 @@ func (s *Server) runOf(r postgres.ReportRun, notices []postgres.ReportNotice) ap
 }
 
 func noticeOf(n postgres.ReportNotice) api.ReportNotice {
-	out := api.ReportNotice{Webhook: n.Webhook, State: "waiting", Attempts: int64(n.Attempts), Sentence: said(n.Sentence)}
+	out := api.ReportNotice{Webhook: api.Ref(n.Webhook), State: "waiting", Attempts: int64(n.Attempts), Sentence: said(n.Sentence)}
 	switch {
 	case n.DeliveredAt != nil:
 		out.State = "delivered"

@@ -225,7 +225,7 @@ func (s *Server) readReport(
 	if st.Webhooks == nil {
 		return nil
 	}
-	r.Webhooks = *st.Webhooks
+	r.Webhooks = each(*st.Webhooks, func(w api.RecordRef) uuid.UUID { return w.Id })
 	known, err := c.tenant().WebhooksKnown(c.ctx(), r.Webhooks)
 	if err == nil && known != len(r.Webhooks) {
 		faults.Add("webhook-unknown", "/webhooks", "One of these is no webhook of this institution, or stands twice.")
@@ -254,8 +254,12 @@ func askedReport(r api.ScheduledReport) (name string, query url.Values, err erro
 	return name, query, nil
 }
 
-// parameterText writes a value as a query parameter: a list with commas between.
+// parameterText writes a value as a query parameter: a reference as its id, and a list
+// with commas between.
 func parameterText(value any) string {
+	if reference, is := value.(map[string]any); is {
+		value = reference["id"]
+	}
 	list, isList := value.([]any)
 	if !isList {
 		text, _ := value.(string)

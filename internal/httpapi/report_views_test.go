@@ -81,7 +81,7 @@ func TestDamageIsReported(t *testing.T) {
 	for _, item := range objectsIn(s.do(http.MethodGet, "/v1/reports/incomplete-records", nil).want(200).at("items")) {
 		for _, gap := range objectsIn(item["missing"]) {
 			if gap["pointer"] == "/damage/kind" {
-				asked[item["record"].(string)] = true
+				asked[idOf(item["record"])] = true
 			}
 		}
 	}

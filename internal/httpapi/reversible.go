@@ -186,8 +186,8 @@ func (r *reversibleReport) removals(out *listWriter) error {
 		for _, x := range page {
 			r.count.Totals.Removals++
 			item := api.ReportedRemoval{
-				Treatment: x.Treatment, Specimen: x.Specimen, Number: x.Number, Hazards: views.Hazards(about[x.Specimen]),
-				Dates: layers.DayBounds(x.Earliest, x.Latest), Removed: append([]uuid.UUID{}, x.Removed...),
+				Treatment: api.Ref(x.Treatment), Specimen: api.Ref(x.Specimen), Number: x.Number, Hazards: views.Hazards(about[x.Specimen]),
+				Dates: layers.DayBounds(x.Earliest, x.Latest), Removed: api.Refs(x.Removed),
 			}
 			if err := out.item(item); err != nil {
 				return err

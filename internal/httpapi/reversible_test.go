@@ -59,7 +59,7 @@ func reportRows(r reply) map[string]object {
 	out := map[string]object{}
 	for i := range r.at("items").([]any) {
 		row := r.at("items", i).(object)
-		out[row["treatment"].(string)] = row
+		out[idOf(row["treatment"])] = row
 	}
 	return out
 }
@@ -97,7 +97,7 @@ func TestReversibleTreatments(t *testing.T) {
 	if all.at("remainder", "materialUnknown") != 1.0 || all.at("remainder", "specimensWithoutRecord") != 1.0 {
 		t.Errorf("got remainder %v, want one unsettled material and one specimen without record", all.at("remainder"))
 	}
-	if all.at("removals", 0, "removed", 0) != a.coat {
+	if all.at("removals", 0, "removed", 0, "id") != a.coat {
 		t.Errorf("got removals %v, want the one that took the coat off", all.at("removals"))
 	}
 	for query, want := range map[string][]string{

@@ -56,7 +56,7 @@ func TestSeasonsOfAnInstitution(t *testing.T) {
 		}
 		m.seal()
 		for _, item := range objectsIn(m.do(http.MethodGet, "/v1/reports/reversible-treatments", nil).want(200).at("items")) {
-			if item["treatment"] == stated.at("id") {
+			if idOf(item["treatment"]) == stated.at("id") {
 				dates := item["dates"].(object)
 				says("the report", dates["earliest"], c.earliest)
 				says("the report", dates["latest"], c.latest)

@@ -568,7 +568,7 @@ func (b *bench) compareWhereUsed(path string, subject stock.Subject) {
 		var there, wanted []string
 		for _, row := range got.at(list).([]any) {
 			r := row.(object)
-			there = append(there, fmt.Sprint(r["treatment"], " on ", r["specimen"], " ", r["because"]))
+			there = append(there, fmt.Sprint(idOf(r["treatment"]), " on ", idOf(r["specimen"]), " ", r["because"]))
 		}
 		for _, trace := range traces {
 			wanted = append(wanted, fmt.Sprint(trace.Treatment, " on ", specimens[trace.Treatment], " ", trace.Because))

@@ -185,7 +185,7 @@ func (r *suitabilityReport) setAside(of postgres.ReportedSpecimen, err error) ap
 	r.server.log.Error("a specimen could not be worked out for a report", append(guard.Attrs(err),
 		"institution", r.call.principal.Institution.String(), "specimen", of.ID.String())...)
 	item := views.SuitabilitySetAside(r.analyses)
-	item.Specimen, item.Number, item.Collection = of.ID, of.Number, of.Collection
+	item.Specimen, item.Number, item.Collection = api.Ref(of.ID), of.Number, of.Collection
 	for i := range r.totals {
 		r.totals[i].MayBear++
 	}
@@ -208,7 +208,7 @@ func (r *suitabilityReport) item(of postgres.ReportedSpecimen, h postgres.Histor
 		return item, err
 	}
 	r.cut = r.cut || cut
-	item.Specimen, item.Number, item.Collection = of.ID, of.Number, of.Collection
+	item.Specimen, item.Number, item.Collection = api.Ref(of.ID), of.Number, of.Collection
 	item.Treatments = int64(len(config.Treatments))
 	for i, a := range item.Analyses {
 		switch t := &r.totals[i]; stack.Verdict(a.Verdict) {
@@ -241,11 +241,11 @@ func (r *suitabilityReport) json(w io.Writer) error {
 	}
 	end, err := wire.Encode(struct {
 		Totals   []api.SuitabilityTotal   `json:"totals"`
-		Unknown  []uuid.UUID              `json:"unknown"`
+		Unknown  []api.RecordRef          `json:"unknown"`
 		Cautions []string                 `json:"cautions"`
 		Sources  *[]api.BibliographyEntry `json:"sources"`
 		Next     *api.Next                `json:"next,omitempty"`
-	}{r.totals, unknown, views.SuitabilityCautions(r.cut), r.written.Sources(), r.following()})
+	}{r.totals, api.Refs(unknown), views.SuitabilityCautions(r.cut), r.written.Sources(), r.following()})
 	if err != nil {
 		return err
 	}

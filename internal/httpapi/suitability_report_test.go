@@ -23,7 +23,7 @@ func TestSuitabilityAcrossACollection(t *testing.T) {
 	items := map[string]object{}
 	for i := range all.at("items").([]any) {
 		item := all.at("items", i).(object)
-		items[item["specimen"].(string)] = item
+		items[idOf(item["specimen"])] = item
 	}
 	if len(items) != 2 || items[herbarium] != nil {
 		t.Fatalf("got %d specimens, want the two of the collection: %s", len(items), all.body)
@@ -56,7 +56,7 @@ func TestSuitabilityOfNamedSpecimens(t *testing.T) {
 	bare := a.create("/v1/specimens", specimen("LV.2001/0001")).id()
 	nobody := uuid.NewString()
 	got := a.do(http.MethodGet, "/v1/reports/suitability?analysis=ancient-dna&specimens="+bare+","+nobody, nil).want(http.StatusOK)
-	if len(got.at("items").([]any)) != 1 || got.at("items", 0, "specimen") != bare || len(got.at("items", 0, "analyses").([]any)) != 1 || got.at("unknown", 0) != nobody {
+	if len(got.at("items").([]any)) != 1 || got.at("items", 0, "specimen", "id") != bare || len(got.at("items", 0, "analyses").([]any)) != 1 || got.at("unknown", 0, "id") != nobody {
 		t.Errorf("got %s, want the bare one alone, for one analysis, and the other not known here", got.body)
 	}
 	a.do(http.MethodGet, "/v1/reports/suitability?specimens="+strings.Repeat("-", 36), nil).want(http.StatusBadRequest)
@@ -103,7 +103,7 @@ func TestSuitabilityHasPages(t *testing.T) {
 			t.Fatalf("got %d specimens, want %d", len(items), pages[0])
 		}
 		for _, item := range items {
-			seen[item.(object)["specimen"].(string)] = true
+			seen[idOf(item.(object)["specimen"])] = true
 		}
 		if table := a.do(http.MethodGet, path, nil, header{"Accept", "text/csv"}).want(http.StatusOK); strings.Count(string(table.body), "\n") != 1+pages[0] {
 			t.Errorf("got a table of %d lines, want %d", strings.Count(string(table.body), "\n"), 1+pages[0])

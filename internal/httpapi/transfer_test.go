@@ -41,7 +41,7 @@ func TestASpecimenIsPassedOnAndComesHome(t *testing.T) {
 	hill := a.neighbour("Museum on the Hill")
 	pack := a.pack(a.specimen)
 	got := hill.receive(pack).want(201)
-	if got.at("specimen") != a.specimen || got.at("name") != "Museum of the Lower Valley" || got.at("hereAlready") != 0.0 {
+	if got.at("specimen", "id") != a.specimen || got.at("name") != "Museum of the Lower Valley" || got.at("hereAlready") != 0.0 {
 		t.Errorf("got %s, want all of it new", got.body)
 	}
 	before, here := a.do(http.MethodGet, "/v1/specimens/"+a.specimen+"/treatments", nil).want(200), hill.do(http.MethodGet, "/v1/specimens/"+a.specimen+"/treatments", nil).want(200)
@@ -49,10 +49,10 @@ func TestASpecimenIsPassedOnAndComesHome(t *testing.T) {
 		t.Fatalf("got treatments %v, want %v", here.ids(), before.ids())
 	}
 	for i := range here.ids() {
-		if from := here.at("items", i, "receivedFrom", "institution"); from != a.inst.String() || here.at("items", i, "recordedBy") == before.at("items", i, "recordedBy") {
+		if from := here.at("items", i, "receivedFrom", "institution"); from != a.inst.String() || here.at("items", i, "recordedBy", "id") == before.at("items", i, "recordedBy", "id") {
 			t.Errorf("got %v, want it to say where it is from, and that it was recorded here", here.at("items", i))
 		}
-		if before.at("items", i, "receivedFrom") != nil || here.at("items", i, "receivedFrom", "recordedBy") != before.at("items", i, "recordedBy") {
+		if before.at("items", i, "receivedFrom") != nil || here.at("items", i, "receivedFrom", "recordedBy") != before.at("items", i, "recordedBy", "id") {
 			t.Errorf("got %v of %v, want who recorded it first", here.at("items", i), before.at("items", i))
 		}
 	}

@@ -87,7 +87,7 @@ func TestLayersOfMergedRecords(t *testing.T) {
 	merged := a.do("POST", "/v1/specimens/"+field.id()+"/merge", object{"into": object{"id": a.specimen},
 		"reason": "The field number of the same skull."}, header{"If-Match", field.header.Get("ETag")}).want(201)
 	a.refresh()
-	if got := reportRows(a.report(t, ""))[coat]; got["specimen"] != a.specimen || got["role"] != "coating" {
+	if got := reportRows(a.report(t, ""))[coat]; idOf(got["specimen"]) != a.specimen || got["role"] != "coating" {
 		t.Errorf("merged: got %v, want the coat on the specimen that stands", got)
 	}
 	if wrong := a.verify(); len(wrong) > 0 {
@@ -95,7 +95,7 @@ func TestLayersOfMergedRecords(t *testing.T) {
 	}
 	a.do("POST", "/v1/specimens/"+field.id()+"/merge/undoing", object{"reason": "They are two."}, header{"If-Match", merged.header.Get("ETag")}).want(201)
 	a.refresh()
-	if got := reportRows(a.report(t, ""))[coat]; got["specimen"] != field.id() {
+	if got := reportRows(a.report(t, ""))[coat]; idOf(got["specimen"]) != field.id() {
 		t.Errorf("undone: got %v, want the coat on its own specimen", got)
 	}
 	if wrong := a.verify(); len(wrong) > 0 {

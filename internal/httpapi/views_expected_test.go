@@ -222,7 +222,7 @@ func (h *told) went() string {
 func (c *comparison) present(l pastLayer) map[string]object {
 	out := map[string]object{}
 	is := func(x object) bool {
-		return x["treatment"] == c.ids[l.key] && x["position"] == float64(l.position)
+		return idOf(x["treatment"]) == c.ids[l.key] && x["position"] == float64(l.position)
 	}
 	for _, a := range objectsIn(c.json["present state"]["areas"]) {
 		for _, x := range objectsIn(a["layers"]) {
@@ -243,7 +243,7 @@ func (c *comparison) present(l pastLayer) map[string]object {
 // the specimen that it was put on, and nil here.
 func (c *comparison) rowOf(l pastLayer) object {
 	for _, row := range c.reported {
-		if row["treatment"] == c.ids[l.key] && row["position"] == float64(l.position) && row["specimen"] == c.stands {
+		if idOf(row["treatment"]) == c.ids[l.key] && row["position"] == float64(l.position) && idOf(row["specimen"]) == c.stands {
 			return row
 		}
 	}
@@ -271,7 +271,7 @@ func (c *comparison) lineOf(l pastLayer) map[string]string {
 // stepOf is the step of the removal plan that takes the layer off, if one does.
 func (c *comparison) stepOf(l pastLayer) object {
 	for _, step := range objectsIn(c.json["removal plan"]["steps"]) {
-		if step["treatment"] == c.ids[l.key] && step["position"] == float64(l.position) {
+		if idOf(step["treatment"]) == c.ids[l.key] && step["position"] == float64(l.position) {
 			return step
 		}
 	}
@@ -289,7 +289,7 @@ func (c *comparison) bearings(id string) map[string][]object {
 		name := a["analysis"].(string)
 		out[name] = nil
 		for _, o := range on {
-			if o["role"] != nil && slices.Contains(textsIn(o["layers"]), id) {
+			if o["role"] != nil && slices.Contains(idsIn(o["layers"]), id) {
 				out[name] = append(out[name], o)
 			}
 		}

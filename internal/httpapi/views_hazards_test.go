@@ -111,7 +111,7 @@ func TestDryCleaningOfAHazardousSpecimen(t *testing.T) {
 	if check.at("blocked") != true || check.at("findings", 0, "rule") != "dust-from-hazardous-specimen" {
 		t.Errorf("got %s, want a block by the dust", check.body)
 	}
-	if check.at("hazards", 0, "because", 0, "treatment") != old || check.at("hazards", 0, "because", 0, "words") != "Arsenikseife" {
+	if check.at("hazards", 0, "because", 0, "treatment", "id") != old || check.at("hazards", 0, "because", 0, "words") != "Arsenikseife" {
 		t.Errorf("got %s, want the treatment as evidence", check.body)
 	}
 	dry["protection"] = object{"text": "fume cupboard, FFP3 and nitrile gloves, as the safety officer settled"}
@@ -180,18 +180,18 @@ func TestWhatIsHandedOverNamesTheHazards(t *testing.T) {
 		t.Fatalf("got %d rows and %d lines", len(rows), len(table))
 	}
 	for _, row := range rows {
-		hazards[row["specimen"]] = row["hazards"]
+		hazards[idOf(row["specimen"])] = row["hazards"]
 	}
 	for _, row := range objectsIn(report.at("removals")) {
-		if want := hazards[row["specimen"]]; !reflect.DeepEqual(row["hazards"], want) {
-			t.Errorf("%s: got hazards %v of a removal, want those of the layers, %v", says[row["specimen"].(string)].name, row["hazards"], want)
+		if want := hazards[idOf(row["specimen"])]; !reflect.DeepEqual(row["hazards"], want) {
+			t.Errorf("%s: got hazards %v of a removal, want those of the layers, %v", says[idOf(row["specimen"])].name, row["hazards"], want)
 		}
 	}
 	if n := len(objectsIn(report.at("removals"))); n != len(says) {
 		t.Errorf("got %d removals, want %d", n, len(says))
 	}
 	for i, row := range rows {
-		c, cell := says[row["specimen"].(string)], "not recorded"
+		c, cell := says[idOf(row["specimen"])], "not recorded"
 		if named := objectsIn(row["hazards"]); len(named) > 0 {
 			cell = fmt.Sprint(named[0]["hazard"], " (", strings.ReplaceAll(fmt.Sprint(named[0]["status"]), "-", " "), ")")
 		}

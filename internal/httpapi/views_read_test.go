@@ -111,7 +111,7 @@ func (s *service) ledgers() ledgers {
 // of gives a record what the tables say of it, and of the record that it is of.
 func (l *ledgers) of(v *looked, stands string) {
 	for _, row := range l.reported {
-		if row["specimen"] == stands || slices.Contains(textsIn(row["parts"]), stands) {
+		if idOf(row["specimen"]) == stands || slices.Contains(idsIn(row["parts"]), stands) {
 			v.reported = append(v.reported, row)
 		}
 	}
@@ -121,7 +121,7 @@ func (l *ledgers) of(v *looked, stands string) {
 		}
 	}
 	for _, row := range l.suited {
-		if row["specimen"] == stands {
+		if idOf(row["specimen"]) == stands {
 			v.suited = row
 		}
 	}

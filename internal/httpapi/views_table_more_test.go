@@ -76,7 +76,7 @@ func (c *comparison) removedInOrder(t *pastTreatment) {
 				continue
 			}
 			for _, x := range objectsIn(c.json["present state"]["contradictions"]) {
-				if of := textsIn(x["treatments"]); x["code"] == "removal-before-layer" && slices.Contains(of, c.ids[key]) &&
+				if of := idsIn(x["treatments"]); x["code"] == "removal-before-layer" && slices.Contains(of, c.ids[key]) &&
 					slices.Contains(of, c.ids[t.key]) {
 					c.say("present state", "%d may be later than %d, and contradicts it", t.key, key)
 				}
@@ -129,7 +129,7 @@ func (c *comparison) hours() {
 // oneExposure is shown by all that show exposures.
 func (c *comparison) oneExposure(t *pastTreatment, x pastExposure, at func(area string) object) {
 	for _, area := range t.areas {
-		if s := at(area); !slices.Contains(textsIn(s["treatments"]), c.ids[t.key]) && !c.inherited(t) {
+		if s := at(area); !slices.Contains(idsIn(s["treatments"]), c.ids[t.key]) && !c.inherited(t) {
 			c.say("suitability", "does not know that %d brought %s to %s: %v", t.key, x.solvent, area, s)
 		} else if s != nil && x.hours == 0 && x.said == "" && s["unknown"] == 0.0 {
 			c.say("suitability", "knows the hours of %s in %s, which %d did not say", x.solvent, area, t.key)
@@ -251,7 +251,7 @@ func (c *comparison) certainty() {
 			if sure != "" && m["certainty"] != sure {
 				c.say("present state", "%d is %v, want %s", l.key, m["certainty"], sure)
 			}
-			if candidates := textsInIDs(m["candidates"]); len(l.use.candidates) > 0 &&
+			if candidates := idsIn(m["candidates"]); len(l.use.candidates) > 0 &&
 				!slices.Equal(candidates, sorted(l.use.candidates)) {
 				c.say("present state", "%d has the candidates %v, want %v", l.key, m["candidates"], l.use.candidates)
 			}
@@ -265,7 +265,7 @@ func (c *comparison) certainty() {
 			}
 		}
 		for _, x := range objectsIn(c.json["temperature"]["layers"]) {
-			if x["treatment"] == c.ids[l.key] && x["position"] == float64(l.position) {
+			if idOf(x["treatment"]) == c.ids[l.key] && x["position"] == float64(l.position) {
 				c.described("temperature", l, fmt.Sprint(x["material"]))
 				if sure != "" && x["certainty"] != sure {
 					c.say("temperature", "%d is %v, want %s", l.key, x["certainty"], sure)
@@ -284,7 +284,7 @@ func (c *comparison) certainty() {
 	}
 }
 
-func textsInIDs(v any) (ids []string) {
+func idsIn(v any) (ids []string) {
 	for _, m := range objectsIn(v) {
 		ids = append(ids, m["id"].(string))
 	}

@@ -201,7 +201,7 @@ func (c *comparison) sameGround(l pastLayer, ground []string) {
 // names the part.
 func (c *comparison) reportedWithParts(l pastLayer) {
 	if !slices.ContainsFunc(c.reported, func(row object) bool {
-		return row["treatment"] == c.ids[l.key] && slices.Contains(textsIn(row["parts"]), c.stands)
+		return idOf(row["treatment"]) == c.ids[l.key] && slices.Contains(idsIn(row["parts"]), c.stands)
 	}) {
 		c.say("report", "does not name the part that inherited layer %d", l.key)
 	}
@@ -231,7 +231,7 @@ func (c *comparison) tests() {
 			}
 			for _, view := range []string{"present state", "removal plan", "check"} {
 				if !slices.ContainsFunc(objectsIn(c.json[view]["contradictions"]), func(x object) bool {
-					return x["code"] == "test-before-layer" && slices.Contains(textsIn(x["treatments"]), id)
+					return x["code"] == "test-before-layer" && slices.Contains(idsIn(x["treatments"]), id)
 				}) {
 					c.say(view, "does not say that test %d is older than %d", t.key, l.key)
 				}
@@ -256,7 +256,7 @@ func (c *comparison) states() {
 			c.plannedAs(l, step["layer"].(object)["state"], states)
 		}
 		for _, gone := range objectsIn(c.json["removal plan"]["alreadyGone"]) {
-			if gone["treatment"] == c.ids[l.key] && gone["position"] == float64(l.position) {
+			if idOf(gone["treatment"]) == c.ids[l.key] && gone["position"] == float64(l.position) {
 				c.plannedAs(l, gone["state"], states)
 			}
 		}

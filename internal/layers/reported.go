@@ -29,9 +29,9 @@ type reported struct {
 // one of several candidates.
 func ReversibleItem(row postgres.ReversibleRow) (item api.ReversibleTreatment, settled bool) {
 	out := api.ReversibleTreatment{
-		Treatment: row.Treatment, Specimen: row.Specimen, Number: row.Number, Collection: row.Collection,
+		Treatment: api.Ref(row.Treatment), Specimen: api.Ref(row.Specimen), Number: row.Number, Collection: row.Collection,
 		Action: api.Action(row.Action), Dates: DayBounds(row.Earliest, row.Latest),
-		Areas: row.Areas, AreasKnown: len(row.Areas) > 0, Parts: listOrNone(row.Parts),
+		Areas: row.Areas, AreasKnown: len(row.Areas) > 0, Parts: listOrNone(api.Refs(row.Parts)),
 		Findings: api.FindingCounts{Block: int32(row.Block), Warn: int32(row.Warn), Info: int32(row.Info)},
 	}
 	if row.SetAside {

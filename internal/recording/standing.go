@@ -27,5 +27,5 @@ func MustStandAlone(ctx context.Context, store postgres.Tenant, kind record.Kind
 func MergedAlready(of postgres.Standing) error {
 	return &fault.Fault{Kind: fault.Conflict, Code: "specimen-merged",
 		Detail: "This record was merged into another; undo the merge first, or change the record that stands for it.",
-		Extra:  map[string]any{"mergedInto": api.RecordRef{Id: *of.MergedInto}}}
+		Extra:  map[string]any{"mergedInto": api.Ref(*of.MergedInto)}}
 }

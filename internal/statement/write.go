@@ -109,7 +109,7 @@ func writeUse(_ int, u record.Use) api.TreatmentUse {
 func writeResults(t *record.Treatment, st *api.TreatmentStatement) {
 	if x := t.Removal; x != nil {
 		st.Removal = &api.Removal{Treatments: deref(written(x.Treatments, func(_ int, id record.Ref) api.RecordRef {
-			return api.RecordRef{Id: id}
+			return api.Ref(id)
 		})), Left: api.RemovalLeft(x.Left)}
 	}
 	if x := t.Test; x != nil {

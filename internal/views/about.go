@@ -20,7 +20,7 @@ type about struct {
 func aboutOf(sp *stack.Specimen) about {
 	out := about{notices: sp.Notices(), passedOn: wentTo(sp.PassedOn)}
 	if sp.AskedAs != "" {
-		out.mergedInto = &api.RecordRef{Id: idOf(sp.ID)}
+		out.mergedInto = new(refOf(sp.ID))
 	}
 	out.hazards = Hazards(sp)
 	return out
@@ -38,7 +38,7 @@ func hazard(h stack.Hazard) api.HazardOnRecord {
 		Because: listOrNone(each(h.Because, func(c stack.Clue) api.HazardClue {
 			out := api.HazardClue{Words: c.Words}
 			if c.Treatment != "" {
-				out.Treatment = new(idOf(c.Treatment))
+				out.Treatment = new(refOf(c.Treatment))
 			}
 			return out
 		})),

@@ -48,7 +48,7 @@ func (c *cited) one(e stack.Evidence) api.LayerEvidence {
 		Says: e.Says, Sources: c.ids(e.Sources), Date: said(e.Date), Status: (*api.ValueStatus)(said(e.Status)),
 	}
 	if e.Treatment != "" {
-		out.Treatment = new(idOf(e.Treatment))
+		out.Treatment = new(refOf(e.Treatment))
 	}
 	return out
 }

@@ -20,7 +20,7 @@ func BatchContents(id uuid.UUID, book *stock.Book) api.BatchContents {
 	unit, held, account := on.Unit(of), on.Contents(of), on.Account(of)
 	cut := false
 	out := api.BatchContents{
-		Batch:          id,
+		Batch:          api.Ref(id),
 		UnknownBecause: append([]string{}, held.Why...), MoreUnknownBecause: count(held.MoreWhy),
 		Materials: append([]string{}, held.Materials...), MoreMaterials: count(held.MoreMaterials),
 		Unnamed: listOrNone(held.Unnamed), MoreUnnamed: count(held.MoreUnnamed),
@@ -65,7 +65,7 @@ func balance(b stock.Balance, unit quantity.Unit) api.BatchBalance {
 
 func batchStep(s stock.Step, unit quantity.Unit) api.BatchStep {
 	return api.BatchStep{
-		Record: idOf(s.Change.ID), Kind: api.BatchStepKind(s.Change.Kind), Balance: balance(s.Balance, unit),
+		Record: refOf(s.Change.ID), Kind: api.BatchStepKind(s.Change.Kind), Balance: balance(s.Balance, unit),
 		Date: said(s.Change.Date.String()),
 	}
 }

@@ -30,7 +30,7 @@ func TreatmentCheck(
 		Findings: findings, Cleared: new(each(checked.Cleared, c.cleared)),
 		Contradictions:     contradictions(listed(&cut, checked.Contradictions, mostListed)),
 		MoreContradictions: count(checked.MoreContradictions),
-		Specimen:           specimen, Unanswerable: unanswerable(checked.Findings),
+		Specimen:           api.RefIf(specimen), Unanswerable: unanswerable(checked.Findings),
 		Ask: ask(registered(specimen, sp), checked.Findings),
 	}
 	out.Cautions = of.cautions(cut, unrecordedCaution)
@@ -72,7 +72,7 @@ func unregistered(odd []record.Finding) string {
 // Odd are findings of a statement that need no layers.
 func Odd(list []record.Finding) []api.Finding {
 	return each(list, func(f record.Finding) api.Finding {
-		return api.Finding{Rule: f.Rule, Severity: api.Severity(f.Severity), Records: listOrNone(f.Records),
+		return api.Finding{Rule: f.Rule, Severity: api.Severity(f.Severity), Records: listOrNone(api.Refs(f.Records)),
 			Sentence: f.Sentence, Remedy: said(f.Remedy)}
 	})
 }
@@ -99,7 +99,7 @@ func first(f api.Finding) int {
 
 func (c *cited) finding(f stack.Finding) api.Finding {
 	out := api.Finding{
-		Rule: f.Rule, Severity: api.Severity(f.Severity), Layers: listOrNone(idsOf(f.Layers)), Count: count(f.Count),
+		Rule: f.Rule, Severity: api.Severity(f.Severity), Layers: listOrNone(refsOf(f.Layers)), Count: count(f.Count),
 		Sentence: f.Sentence, Remedy: said(f.Remedy), Sources: c.idsOrNone(f.Sources),
 		Evidence: listOrNone(c.rests(f.Evidence)), MoreEvidence: count(f.MoreEvidence),
 		Unknown: yes(f.Unknown), Possible: yes(f.Possible), Unanswerable: yes(f.Unanswerable),
@@ -118,19 +118,19 @@ func (c *cited) finding(f stack.Finding) api.Finding {
 
 func (c *cited) cleared(x stack.Cleared) api.ClearedMatter {
 	return api.ClearedMatter{
-		Rule: api.RuleId(x.Rule), Layers: listOrNone(idsOf(x.Layers)), Count: count(x.Count), Sentence: x.Sentence,
+		Rule: api.RuleId(x.Rule), Layers: listOrNone(refsOf(x.Layers)), Count: count(x.Count), Sentence: x.Sentence,
 		Sources: c.idsOrNone(x.Sources), Evidence: listOrNone(c.rests(x.Evidence)), MoreEvidence: count(x.MoreEvidence),
 	}
 }
 
 func contradictions(list []stack.Contradiction) []api.Contradiction {
 	return each(list, func(x stack.Contradiction) api.Contradiction {
-		return api.Contradiction{Code: x.Code, Treatments: idsOf(x.Treatments), Sentence: x.Sentence}
+		return api.Contradiction{Code: x.Code, Treatments: refsOf(x.Treatments), Sentence: x.Sentence}
 	})
 }
 
 func pair(p stack.Pair) api.LayerPair {
-	return api.LayerPair{Treatments: idsOf([]string{p.A, p.B}), Area: string(p.Area)}
+	return api.LayerPair{Treatments: refsOf([]string{p.A, p.B}), Area: string(p.Area)}
 }
 
 // KeptFinding is a finding as it is kept beside a record, with the sequence number that it

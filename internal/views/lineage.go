@@ -34,19 +34,19 @@ type StockNode struct {
 // Lineage is what a batch was made from and into.
 func Lineage(batch uuid.UUID, found stock.Lineage, nodes map[uuid.UUID]StockNode, read Read) api.Lineage {
 	node := func(n stock.Node) api.LineageNode {
-		of := nodes[idOf(n.ID)]
+		of := nodes[uuid.MustParse(n.ID)]
 		return api.LineageNode{
-			Id: idOf(n.ID), Kind: api.LineageNodeKind(of.Kind), Code: deref(of.Code), Material: of.Material,
+			Id: uuid.MustParse(n.ID), Kind: api.LineageNodeKind(of.Kind), Code: deref(of.Code), Material: of.Material,
 			Depth: int32(n.Depth),
 		}
 	}
 	cut := !read.Whole
 	out := api.Lineage{
-		Batch:    batch,
+		Batch:    api.Ref(batch),
 		MadeFrom: each(listed(&cut, found.MadeFrom, mostNodes), node),
 		MadeInto: each(listed(&cut, found.MadeInto, mostNodes), node),
 		Links: each(found.Links, func(l stock.Link) api.LineageLink {
-			return api.LineageLink{From: idOf(l.From), Into: idOf(l.Into)}
+			return api.LineageLink{From: refOf(l.From), Into: refOf(l.Into)}
 		}),
 		Findings:    each(listed(&cut, found.Findings, mostCircles), lineageFinding),
 		MoreBatches: count(read.More),
@@ -57,7 +57,7 @@ func Lineage(batch uuid.UUID, found stock.Lineage, nodes map[uuid.UUID]StockNode
 
 func lineageFinding(f stock.Finding) api.Finding {
 	out := stockFinding(f)
-	out.Records = listOrNone(idsOf(f.Of[:min(len(f.Of), mostRecords)]))
+	out.Records = listOrNone(refsOf(f.Of[:min(len(f.Of), mostRecords)]))
 	return out
 }
 
@@ -75,7 +75,7 @@ type Touched struct {
 func WhereUsed(
 	of uuid.UUID, found stock.WhereUsed, read Read, ask func([]uuid.UUID) (map[uuid.UUID]Touched, error),
 ) (out api.WhereUsed, err error) {
-	out.Of = of
+	out.Of = api.Ref(of)
 	out.Counts.Certain, out.Counts.Possible = int64(len(found.Certain)), int64(len(found.Possible))
 	out.Counts.CannotBeExcluded = int64(len(found.CannotBeExcluded))
 	cut := found.WaysCut || !read.Whole
@@ -84,11 +84,11 @@ func WhereUsed(
 	}
 	out.Complete, out.MoreBatches = !cut, count(read.More)
 	all := slices.Concat(found.Certain, found.Possible, found.CannotBeExcluded)
-	touched, err := ask(each(all, func(t stock.Trace) uuid.UUID { return idOf(t.Treatment) }))
+	touched, err := ask(each(all, func(t stock.Trace) uuid.UUID { return uuid.MustParse(t.Treatment) }))
 	if err != nil {
 		return out, err
 	}
-	row := func(t stock.Trace) api.WhereUsedRow { return whereUsedRow(touched[idOf(t.Treatment)], t) }
+	row := func(t stock.Trace) api.WhereUsedRow { return whereUsedRow(touched[uuid.MustParse(t.Treatment)], t) }
 	out.Certain, out.Possible = each(found.Certain, row), each(found.Possible, row)
 	out.CannotBeExcluded = each(found.CannotBeExcluded, row)
 	return out, nil
@@ -96,9 +96,9 @@ func WhereUsed(
 
 func whereUsedRow(t Touched, trace stock.Trace) api.WhereUsedRow {
 	return api.WhereUsedRow{
-		Treatment: idOf(trace.Treatment), Specimen: t.Specimen, Number: t.Number, Action: api.Action(t.Action),
-		Because: &trace.Because, Dates: dateSaid(t.Date), Parts: listOrNone(t.Parts),
-		Through: listOrNone(idsOf(trace.Through)),
+		Treatment: refOf(trace.Treatment), Specimen: api.Ref(t.Specimen), Number: t.Number, Action: api.Action(t.Action),
+		Because: &trace.Because, Dates: dateSaid(t.Date), Parts: listOrNone(api.Refs(t.Parts)),
+		Through: listOrNone(refsOf(trace.Through)),
 	}
 }
 

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"slices"
 
-	"github.com/google/uuid"
-
 	"meniscus/api"
 )
 
@@ -62,7 +60,7 @@ func withFinding(list []api.Finding, f api.Finding) []api.Finding {
 	}
 	x := &list[i]
 	x.Count = new(deref(x.Count) + max(deref(f.Count), int32(len(deref(f.Layers)))))
-	x.Layers = listOrNone(joinedIDs(deref(x.Layers), deref(f.Layers)))
+	x.Layers = listOrNone(joinedRefs(deref(x.Layers), deref(f.Layers)))
 	return list
 }
 
@@ -80,10 +78,10 @@ func withPreparation(list []api.PlanPreparation, x api.PlanPreparation, step int
 	return list
 }
 
-func joinedIDs(all, more []uuid.UUID) []uuid.UUID {
-	for _, id := range more {
-		if len(all) < mostGathered && !slices.Contains(all, id) {
-			all = append(all, id)
+func joinedRefs(all, more []api.RecordRef) []api.RecordRef {
+	for _, ref := range more {
+		if len(all) < mostGathered && !slices.Contains(all, ref) {
+			all = append(all, ref)
 		}
 	}
 	return all

@@ -23,7 +23,7 @@ func PresentState(asked uuid.UUID, st *stack.Stack, area stack.Area, sequence in
 		w.reversals[layerKey{r.Treatment, r.Index}] = r
 	}
 	out := api.PresentState{
-		Specimen: asked, MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
+		Specimen: api.Ref(asked), MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
 		Unplaced:           each(listed(w.cut, present.Unplaced, mostListed), w.here),
 		Undetermined:       each(present.Undetermined, pair),
 		MoreUndetermined:   present.MoreUndetermined,
@@ -84,7 +84,7 @@ func (w layerWriter) area(a stack.AreaState) api.AreaState {
 		InParts: new(areaNames(listed(w.cut, a.InParts, mostListed))),
 		Layers:  each(listed(w.cut, a.Layers, mostListed), w.here),
 	}
-	out.WithoutLayer = listOrNone(each(a.Other, func(t *stack.Treatment) uuid.UUID { return idOf(t.ID) }))
+	out.WithoutLayer = listOrNone(each(a.Other, func(t *stack.Treatment) api.RecordRef { return refOf(t.ID) }))
 	out.Examined = examined(a.Examined)
 	return out
 }
@@ -94,7 +94,7 @@ func examined(e *stack.Examined) *api.ExaminedBare {
 		return nil
 	}
 	return &api.ExaminedBare{
-		Treatment: idOf(e.Treatment), Area: string(e.Area), Dates: dates(e.When, e.Date), How: said(e.How),
+		Treatment: refOf(e.Treatment), Area: string(e.Area), Dates: dates(e.When, e.Date), How: said(e.How),
 		Limit: said(e.Limit),
 	}
 }
@@ -102,7 +102,7 @@ func examined(e *stack.Examined) *api.ExaminedBare {
 func (w layerWriter) here(here stack.LayerHere) api.PresentLayer {
 	l, event := here.Layer, here.Event
 	out := api.PresentLayer{
-		Treatment: idOf(l.Treatment), Position: int32(l.Index), Role: api.LayerRole(l.Role),
+		Treatment: refOf(l.Treatment), Position: int32(l.Index), Role: api.LayerRole(l.Role),
 		Material: new(identity(l.Identity)), Dates: new(dates(l.When, l.Date)), State: api.LayerState(here.State),
 	}
 	out.Areas = w.areas(l.Areas)
@@ -112,7 +112,7 @@ func (w layerWriter) here(here stack.LayerHere) api.PresentLayer {
 	}
 	out.Strength = Strength(l.Strength)
 	if l.Batch != "" {
-		out.Batch = new(idOf(l.Batch))
+		out.Batch = new(refOf(l.Batch))
 	}
 	if l.Drying.State != "" {
 		out.Drying = &api.Drying{
@@ -121,7 +121,7 @@ func (w layerWriter) here(here stack.LayerHere) api.PresentLayer {
 	}
 	if event != nil {
 		out.Event = &api.LayerEvent{
-			Treatment: idOf(event.By), State: api.LayerState(event.State), Area: string(event.Area),
+			Treatment: refOf(event.By), State: api.LayerState(event.State), Area: string(event.Area),
 			Method: said(event.Method), Limit: said(event.Limit), Damage: (*api.DamageKind)(said(event.Damage)),
 		}
 	}
@@ -214,7 +214,7 @@ func (w layerWriter) layerSaid(here stack.LayerHere, r *api.LayerReversibility) 
 // presentAnswer is the present state in a sentence or two.
 func presentAnswer(p api.PresentState) string {
 	with, bare := 0, 0
-	layers := map[uuid.UUID]map[int32]bool{}
+	layers := map[api.RecordRef]map[int32]bool{}
 	add := func(list []api.PresentLayer) {
 		for _, l := range list {
 			if layers[l.Treatment] == nil {

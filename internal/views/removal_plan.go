@@ -22,7 +22,7 @@ func RemovalPlan(
 	w, cut := newPlanWriter(st, known, room), false
 	plan, of := st.Plan(request), aboutOf(st.Specimen())
 	out := api.RemovalPlan{
-		Specimen: asked, MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
+		Specimen: api.Ref(asked), MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
 		Before: each(plan.Before, w.preparation), Steps: each(plan.Steps, w.step), Remaining: int32(plan.Remaining),
 		Unreachable: each(plan.Unreachable, w.unreachable), MoreUnreachable: int32(plan.MoreUnreachable),
 		Kept: listOrNone(each(plan.Kept, kept)), MoreKept: count(plan.MoreKept),
@@ -38,16 +38,16 @@ func RemovalPlan(
 }
 
 func kept(k stack.KeptLayer) api.UnreachableLayer {
-	out := api.UnreachableLayer{Treatment: idOf(k.Treatment), Position: int32(k.Index), Sentence: k.Sentence}
+	out := api.UnreachableLayer{Treatment: refOf(k.Treatment), Position: int32(k.Index), Sentence: k.Sentence}
 	if k.Under != "" {
-		out.Below = new(idOf(k.Under))
+		out.Below = new(refOf(k.Under))
 	}
 	return out
 }
 
 func gone(g stack.GoneLayer) api.GoneLayer {
 	return api.GoneLayer{
-		Treatment: idOf(g.Treatment), Position: int32(g.Index), State: api.LayerState(g.State), Sentence: g.Sentence,
+		Treatment: refOf(g.Treatment), Position: int32(g.Index), State: api.LayerState(g.State), Sentence: g.Sentence,
 	}
 }
 
@@ -78,7 +78,7 @@ func (w planWriter) step(s stack.Step) api.RemovalStep {
 	layer := w.here(stack.LayerHere{Layer: s.Layer, State: s.Layer.State})
 	layer.Areas = listOrNone(areaNames(s.Areas[:min(len(s.Areas), mostAreasOfLayer)]))
 	out := api.RemovalStep{
-		Treatment: idOf(s.Treatment), Position: int32(s.Index), Because: said(s.Because), Layer: &layer,
+		Treatment: refOf(s.Treatment), Position: int32(s.Index), Because: said(s.Because), Layer: &layer,
 		Candidates: new(each(s.Candidates, w.candidate)), MoreCandidates: count(s.MoreCandidates),
 		Excluded: listOrNone(s.Excluded), SpotTest: &s.SpotTest,
 		Methods: new(each(s.Methods, w.method)), Heat: new(w.heat(s.Heat)),
@@ -86,7 +86,7 @@ func (w planWriter) step(s stack.Step) api.RemovalStep {
 		Findings: new(each(s.Blocked, w.finding)), Cautions: new(append([]string{}, s.Cautions...)),
 	}
 	out.Except = listOrNone(each(s.Except, func(x stack.Exception) api.OutOfReachGround {
-		return api.OutOfReachGround{Below: idOf(x.Below), Areas: areaNames(x.Areas), MoreAreas: count(x.MoreAreas)}
+		return api.OutOfReachGround{Below: refOf(x.Below), Areas: areaNames(x.Areas), MoreAreas: count(x.MoreAreas)}
 	}))
 	out.MoreExcept = count(s.MoreExcept)
 	w.say(&out, s)
@@ -167,7 +167,7 @@ func (w planWriter) candidate(x stack.Candidate) api.RemovalCandidate {
 func collateral(y stack.Collateral) api.Collateral {
 	return api.Collateral{
 		Role: api.LayerRole(y.Role), Material: y.Material, Observed: api.SeenEffect(y.Observed), Wanted: y.Wanted,
-		Possible: y.Possible, Layers: idsOf(y.Layers), Count: int32(y.Count),
+		Possible: y.Possible, Layers: refsOf(y.Layers), Count: int32(y.Count),
 	}
 }
 
@@ -192,7 +192,7 @@ func (w planWriter) vapour(solvent string) *api.VapourEstimate {
 
 func (c *cited) preparation(p stack.Preparation) api.PlanPreparation {
 	out := api.PlanPreparation{
-		Code: api.PlanPreparationCode(p.Code), Layers: listOrNone(idsOf(p.Layers)),
+		Code: api.PlanPreparationCode(p.Code), Layers: listOrNone(refsOf(p.Layers)),
 		Count:    countBeyond(p.Count, len(p.Layers)),
 		Sentence: p.Sentence, Sources: c.idsOrNone(p.Sources),
 	}
@@ -204,10 +204,10 @@ func (c *cited) preparation(p stack.Preparation) api.PlanPreparation {
 
 func (c *cited) unreachable(u stack.Unreachable) api.UnreachableLayer {
 	out := api.UnreachableLayer{
-		Treatment: idOf(u.Treatment), Position: int32(u.Index), Sentence: u.Sentence, Sources: c.idsOrNone(u.Sources),
+		Treatment: refOf(u.Treatment), Position: int32(u.Index), Sentence: u.Sentence, Sources: c.idsOrNone(u.Sources),
 	}
 	if u.Below != "" {
-		out.Below = new(idOf(u.Below))
+		out.Below = new(refOf(u.Below))
 	}
 	return out
 }

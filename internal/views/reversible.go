@@ -5,8 +5,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/google/uuid"
-
 	"meniscus/api"
 )
 
@@ -15,7 +13,7 @@ import (
 type ReversibleCount struct {
 	Totals    api.ReversibleTotals
 	remainder api.ReversibleRemainder
-	seen      uuid.UUID // the last treatment counted; its rows stand together
+	seen      api.RecordRef // the last treatment counted; its rows stand together
 }
 
 // Add counts a row. Settled tells whether its material is one and not one of several.
@@ -105,7 +103,7 @@ var ReversibleColumns = []string{
 // ReversibleCells are the cells of a row.
 func ReversibleCells(x api.ReversibleTreatment) []string {
 	cells := []string{
-		x.Treatment.String(), x.Specimen.String(), deref(x.Number), hazardsCell(x.Hazards), deref(x.Collection), string(x.Action),
+		x.Treatment.Id.String(), x.Specimen.Id.String(), deref(x.Number), hazardsCell(x.Hazards), deref(x.Collection), string(x.Action),
 		dayText(x.Dates.Earliest), dayText(x.Dates.Latest), strings.Join(x.Areas, "; "),
 		string(deref(x.Role)), deref(x.Material), string(deref(x.Certainty)), string(deref(x.State)), string(deref(x.Damage)),
 		string(deref(x.Redissolvable)), string(deref(x.Removable)), string(deref(x.Retreatable)),

@@ -16,7 +16,7 @@ func Suitability(asked uuid.UUID, st *stack.Stack, only ...string) api.Suitabili
 	found, cut := c.suitability(worked)
 	return api.Suitability{
 		Answer: suitabilityAnswer(worked), Reasons: listOrNone(suitabilityReasons(worked)),
-		Specimen: asked, MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
+		Specimen: api.Ref(asked), MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
 		Analyses: found.Analyses, Exposures: found.Exposures, Unrecorded: found.Unrecorded,
 		References: found.References, Cautions: of.cautions(cut, suitabilityCautions...),
 		Sources: c.texts(),
@@ -80,7 +80,7 @@ func (c *cited) suitability(found stack.Suitability) (out api.SpecimenSuitabilit
 func exposure(x stack.ExposureTotal) api.ExposureTotal {
 	return api.ExposureTotal{
 		Area: string(x.Area), Solvent: x.Solvent, Hours: x.Hours, Unknown: int32(x.Unknown),
-		Treatments: idsOf(x.Treatments), Count: countBeyond(x.Count, len(x.Treatments)),
+		Treatments: refsOf(x.Treatments), Count: countBeyond(x.Count, len(x.Treatments)),
 	}
 }
 
@@ -107,7 +107,7 @@ func (c *cited) forAnalysis(a stack.ForAnalysis) api.ForAnalysis {
 
 func bearing(b stack.BearingLayers) api.BearingLayers {
 	return api.BearingLayers{
-		Subject: b.Subject, Layers: idsOf(b.Layers), Count: int32(b.Count), Areas: areaNames(b.Areas),
+		Subject: b.Subject, Layers: refsOf(b.Layers), Count: int32(b.Count), Areas: areaNames(b.Areas),
 		AreaCount: countBeyond(b.AreaCount, len(b.Areas)), Certainty: certainty(b.Certainty),
 		Role: (*api.LayerRole)(said(b.Role)),
 	}
@@ -119,9 +119,9 @@ func certainty(c stack.Certainty) *api.Certainty {
 }
 
 func referenceSample(r stack.ReferenceSample) api.ReferenceSample {
-	out := api.ReferenceSample{Treatment: idOf(r.Treatment), Where: r.Where}
+	out := api.ReferenceSample{Treatment: refOf(r.Treatment), Where: r.Where}
 	if r.Batch != "" {
-		out.Batch = new(idOf(r.Batch))
+		out.Batch = new(refOf(r.Batch))
 	}
 	return out
 }

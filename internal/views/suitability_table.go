@@ -48,7 +48,7 @@ func SuitabilityCells(x api.SpecimenSuitability, a api.ForAnalysis) []string {
 		references = append(references, s.Where)
 	}
 	return []string{
-		x.Specimen.String(), deref(x.Number), deref(x.Collection), fmt.Sprint(x.Treatments),
+		x.Specimen.Id.String(), deref(x.Number), deref(x.Collection), fmt.Sprint(x.Treatments),
 		string(a.Analysis), string(a.Verdict), joined(bears), joined(mayBear), joined(open), joined(effects),
 		joined(areas), joined(hours), fmt.Sprint(missing), joined(unrecorded), joined(references), deref(a.Sentence),
 		hazardsCell(x.Hazards), passedOnCell(x.PassedOn),

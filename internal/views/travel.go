@@ -14,7 +14,7 @@ func TravelTemperature(asked uuid.UUID, st *stack.Stack, known stack.Knowledge) 
 	t, of, cut := st.Travel(), aboutOf(st.Specimen()), false
 	var c cited
 	out := api.TravelTemperature{
-		Specimen: asked, MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
+		Specimen: api.Ref(asked), MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
 		Known: t.Known, AtMost: degrees(t.AtMost), AtLeast: degrees(t.AtLeast), Answer: t.Sentence,
 		Layers: each(listed(&cut, t.Layers, mostListed), func(l stack.TravelLayer) api.TravelLayer {
 			return c.travelLayer(l, known)
@@ -34,7 +34,7 @@ func TravelTemperature(asked uuid.UUID, st *stack.Stack, known stack.Knowledge) 
 
 func (c *cited) travelLayer(l stack.TravelLayer, known stack.Knowledge) api.TravelLayer {
 	return api.TravelLayer{
-		Treatment: idOf(l.Layer.Treatment), Position: int32(l.Layer.Index), Role: api.LayerRole(l.Layer.Role),
+		Treatment: refOf(l.Layer.Treatment), Position: int32(l.Layer.Index), Role: api.LayerRole(l.Layer.Role),
 		Material:  stack.Describe(known, l.Layer.Identity),
 		Certainty: certainty(l.Layer.Identity.Certainty), Highest: degrees(l.Limit.Highest), Lowest: degrees(l.Limit.Lowest),
 		Evidence: new(c.rests(l.Limit.Evidence)), MoreEvidence: count(l.Limit.MoreEvidence),

@@ -41,10 +41,10 @@ func dates(when edtf.Period, date edtf.Date) api.DateBounds {
 	return out
 }
 
-// idOf is a record's id, which was read from a UUID before.
-func idOf(id string) uuid.UUID { return uuid.MustParse(id) }
+// refOf refers to a record by its id, which was read from a UUID before.
+func refOf(id string) api.RecordRef { return api.Ref(uuid.MustParse(id)) }
 
-func idsOf(ids []string) []uuid.UUID { return each(ids, idOf) }
+func refsOf(ids []string) []api.RecordRef { return each(ids, refOf) }
 
 func areaNames(areas []stack.Area) []string {
 	return each(areas, func(a stack.Area) string { return string(a) })

@@ -75,7 +75,7 @@ func lookUp(numbers []string) error {
 	var known struct {
 		Items []struct {
 			Answer    string
-			Specimens []struct{ Specimen string }
+			Specimens []struct{ Specimen struct{ ID string } }
 		}
 	}
 	if err := askJSON("/v1/specimen-lookup", map[string]any{"numbers": asked}, &known); err != nil {
@@ -86,7 +86,7 @@ func lookUp(numbers []string) error {
 			if item.Answer != "recorded" {
 				continue
 			}
-			if err := page(hit.Specimen); err != nil {
+			if err := page(hit.Specimen.ID); err != nil {
 				return err
 			}
 		}

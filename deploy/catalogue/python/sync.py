@@ -41,7 +41,7 @@ numbers = pathlib.Path("numbers.txt").read_text(encoding="utf-8").splitlines()
 for item in json.loads(ask("/v1/specimen-lookup", {"numbers": [{"number": n} for n in numbers]}))["items"]:
     if item["answer"] == "recorded":
         for hit in item["specimens"]:
-            page(hit["specimen"])
+            page(hit["specimen"]["id"])
 record("T-2026-0032", {
     "specimen": {"identifier": {"kind": "catalogue-number", "value": "LV.1987/0042", "collection": "palaeontology"}},
     "action": "cleaning", "method": "swab", "areas": {"paths": ["skull/right-orbit"]}, "dates": {"edtf": "2026-02"},

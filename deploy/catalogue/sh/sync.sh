@@ -10,7 +10,7 @@ page() {
 mkdir -p summaries
 
 jq -nR '{numbers: [inputs | {number: .}]}' numbers.txt | ask "$AT/v1/specimen-lookup" -d @- > known.json
-for specimen in $(jq -r '.items[] | select(.answer == "recorded") | .specimens[].specimen' known.json); do page "$specimen"; done
+for specimen in $(jq -r '.items[] | select(.answer == "recorded") | .specimens[].specimen.id' known.json); do page "$specimen"; done
 
 # Your record's id makes it one treatment, however often it is sent.
 ask "$AT/v1/treatments" -o treatment.json -d '{

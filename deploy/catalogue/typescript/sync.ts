@@ -39,7 +39,7 @@ async function follow() {
 mkdirSync('summaries', { recursive: true })
 const numbers = readFileSync('numbers.txt', 'utf8').split('\n').filter(n => n !== '').map(number => ({ number }))
 for (const item of got(await api.POST('/v1/specimen-lookup', { body: { numbers } })).items) {
-  if (item.answer === 'recorded') for (const hit of item.specimens) await page(hit.specimen)
+  if (item.answer === 'recorded') for (const hit of item.specimens) await page(hit.specimen.id)
 }
 await record('T-2026-0033', {
   specimen: { identifier: { kind: 'catalogue-number', value: 'LV.1987/0042', collection: 'palaeontology' } },

@@ -68,7 +68,7 @@ func (c *conductor) loadMuseum(ctx context.Context) error {
 			return err
 		}
 		if c.pool.founder == "" {
-			c.pool.founder, _ = parse(a.body).(object).at("recordedBy").(string)
+			c.pool.founder, _ = parse(a.body).(object).at("recordedBy").(object).at("id").(string)
 		}
 	}
 	return nil

@@ -196,7 +196,7 @@ func (j *job) find(ctx context.Context) error {
 	if len(found.Specimens) != 1 || found.Specimens[0].Specimen != made.JSON201.Id {
 		return fmt.Errorf("the number was not found: %s", r.Body)
 	}
-	j.specimen = found.Specimens[0].Specimen
+	j.specimen = found.Specimens[0].Specimen.Id
 	return nil
 }
 
@@ -269,7 +269,7 @@ func (j *job) look(ctx context.Context) error {
 		return err
 	}
 	reduced := func(l meniscus.PresentLayer) bool {
-		return l.Treatment == j.treatment && l.State == meniscus.LayerStateReduced
+		return l.Treatment.Id == j.treatment && l.State == meniscus.LayerStateReduced
 	}
 	for _, area := range state.Areas {
 		if area.Area == "shaft" && slices.ContainsFunc(area.Layers, reduced) {
@@ -289,7 +289,7 @@ func (j *job) report(ctx context.Context) error {
 		return &openapi_types.Date{Time: t}
 	}
 	params := &meniscus.ReportReversibleTreatmentsParams{From: day("2026-02-01"), Until: day("2026-02-28")}
-	ours := func(t meniscus.ReversibleTreatment) bool { return t.Treatment == j.treatment }
+	ours := func(t meniscus.ReversibleTreatment) bool { return t.Treatment.Id == j.treatment }
 	for began := time.Now(); ; time.Sleep(100 * time.Millisecond) {
 		r, err := j.api.ReportReversibleTreatmentsWithResponse(ctx, params)
 		if err != nil {

@@ -84,14 +84,14 @@ export function threeCoats(record: Schemas['Record']): void {
 }
 
 export function found(lookup: Schemas['LookupAnswer'], specimen: string): void {
-  if (lookup.specimens.length !== 1 || lookup.specimens[0]?.specimen !== specimen) {
+  if (lookup.specimens.length !== 1 || lookup.specimens[0]?.specimen.id !== specimen) {
     throw new Error(`the number was not found: ${JSON.stringify(lookup)}`)
   }
 }
 
 export function reduced(state: Schemas['PresentState'], treatment: string): void {
   const layers = state.areas.filter(a => a.area === 'shaft').flatMap(a => a.layers)
-  if (!layers.some(l => l.treatment === treatment && l.state === 'reduced')) {
+  if (!layers.some(l => l.treatment.id === treatment && l.state === 'reduced')) {
     throw new Error(`the layer is not reduced: ${JSON.stringify(state)}`)
   }
 }
@@ -107,7 +107,7 @@ export async function settled(read: () => Promise<Schemas['ReversibleTreatments'
       await new Promise(resolve => setTimeout(resolve, 100))
       continue
     }
-    if (report.items.some(i => i.treatment === treatment)) return
+    if (report.items.some(i => i.treatment.id === treatment)) return
     throw new Error(`the report lacks the treatment: ${JSON.stringify(report)}`)
   }
 }
