@@ -193,7 +193,7 @@ func (j *job) find(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if len(found.Specimens) != 1 || found.Specimens[0].Specimen != made.JSON201.Id {
+	if len(found.Specimens) != 1 || found.Specimens[0].Specimen.Id != made.JSON201.Id {
 		return fmt.Errorf("the number was not found: %s", r.Body)
 	}
 	j.specimen = found.Specimens[0].Specimen.Id
