@@ -96,12 +96,15 @@ func TestWhatComesOffIsSaidAlike(t *testing.T) {
 				t.Fatalf("%s.%d (%s): %s", x.layer.Treatment, x.layer.Index, x.layer.Role, said)
 			}
 		}
-		of := map[string]stack.Treatment{}
+		of, related := map[string]stack.Treatment{}, map[string]bool{} // a relation to a test is not the test's word
 		for _, tr := range treatments {
 			of[tr.ID] = tr
+			for _, r := range tr.Relations {
+				related[r.To] = true
+			}
 		}
 		younger := slices.DeleteFunc(slices.Clone(treatments), func(tr stack.Treatment) bool {
-			return tr.Trial != nil && surelyOlder(tr, of[tr.Trial.Layer])
+			return tr.Trial != nil && !related[tr.ID] && surelyOlder(tr, of[tr.Trial.Layer])
 		})
 		kept := comesOffOf(stackOf(t, specimen, younger), treatments)
 		for i, x := range all {
