@@ -94,3 +94,17 @@ func TestBatchContentsUnknown(t *testing.T) {
 		t.Errorf("got %s, want it said that nobody knows", got.body)
 	}
 }
+
+// What it held is said with its strength once, also where no uncertainty was given.
+func TestContentsSayTheStrengthOnce(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	resin := s.create("/v1/supplies", object{"code": "S-1", "material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer"}}).id()
+	solvent := s.create("/v1/supplies", object{"code": "S-2", "material": object{"id": "acetone"}}).id()
+	jar := s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "finished": ml(150), "inputs": array{
+		into(object{"supply": of(resin)}, "solute", object{"quantity": object{"value": 30, "unit": "g"}}), into(object{"supply": of(solvent)}, "solvent", object{"answer": "unknown"})}}).id()
+	answer, _ := s.do(http.MethodGet, "/v1/batches/"+jar+"/contents", nil).want(200).at("answer").(string)
+	if strings.Count(answer, "20 g per 100 mL") != 1 || !strings.Contains(answer, "(no uncertainty was given, so none is stated)") {
+		t.Errorf("got %q, want the strength once", answer)
+	}
+}

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"meniscus/internal/edtf"
 	"meniscus/internal/publish"
 )
 
@@ -39,6 +40,23 @@ func TestPagesCountWhatTheirLayersLeaveOut(t *testing.T) {
 	body, err := publish.SpecimenPage(s)
 	if err != nil || !strings.Contains(string(body), "7 more layers") {
 		t.Errorf("got no word of the 7 layers that are left out, %v", err)
+	}
+}
+
+// A date whose words are what was written is said once.
+func TestADateIsSaidOnce(t *testing.T) {
+	t.Parallel()
+	for written, want := range map[string]string{"1996": "<dd>1996</dd>", "2009-03-10": "<dd>10 March 2009 (2009-03-10)</dd>"} {
+		s := skull()
+		date, err := edtf.Parse(written)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.Treatments[0].Date = publish.Date{Date: date}
+		page, err := publish.Sheet(s)
+		if err != nil || !strings.Contains(string(page), want) {
+			t.Errorf("%s: %v, want %s on the sheet", written, err, want)
+		}
 	}
 }
 

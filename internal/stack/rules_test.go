@@ -237,6 +237,13 @@ var ruleCases = []struct {
 			resin("ethanol", func(t *stack.Treatment) {
 				t.Exposures = nil
 			}))},
+	{"sub-fossil-body-harmed", stack.Warn, // a study skin is not sub-fossil unless its record says so
+		given(bone(body("skin-leather"), trait(stack.Fossil, stack.Unknown), trait(stack.SubFossil, stack.Yes)),
+			resin("ethanol", hours("ethanol", 50))),
+		given(bone(body("skin-leather"), trait(stack.Fossil, stack.Unknown), trait(stack.SubFossil, stack.Unknown)),
+			resin("ethanol", hours("ethanol", 50))),
+		given(bone(body("bone"), trait(stack.Fossil, stack.Unknown), trait(stack.SubFossil, stack.Unknown)),
+			resin("ethanol", hours("ethanol", 50)))},
 	{"sample-before-treatment", stack.Block, // Koob 1995: sample before consolidating
 		given(bone(sampling("radiocarbon", "skull/nasal")), resin("acetone")),
 		given(bone(sampling("radiocarbon", "left-femur")), resin("acetone", method(stack.Swab))),

@@ -91,10 +91,12 @@ var implied = map[string]map[Trait]Answer{
 	"glass": {
 		Porous: No, Pyrite: No, UnfiredClay: No, Shale: No, Calcareous: No, Fossil: No, SubFossil: No, LeadBronze: No,
 	},
-	"amber":        {Porous: No, UnfiredClay: No, Shale: No, Calcareous: No, Fossil: Yes, SubFossil: No, LeadBronze: No},
-	"metal":        {Porous: No, UnfiredClay: No, Shale: No, Calcareous: No, Fossil: No, SubFossil: No},
-	"textile":      {Porous: Yes, Pyrite: No, UnfiredClay: No, Shale: No, Calcareous: No, Fossil: No, LeadBronze: No},
-	"skin-leather": {Porous: Yes, UnfiredClay: No, Shale: No, Calcareous: No, LeadBronze: No},
+	"amber": {Porous: No, UnfiredClay: No, Shale: No, Calcareous: No, Fossil: Yes, SubFossil: No, LeadBronze: No},
+	"metal": {Porous: No, UnfiredClay: No, Shale: No, Calcareous: No, Fossil: No, SubFossil: No},
+	"textile": {
+		Porous: Yes, Pyrite: No, UnfiredClay: No, Shale: No, Calcareous: No, Fossil: No, SubFossil: No, LeadBronze: No,
+	},
+	"skin-leather": {Porous: Yes, UnfiredClay: No, Shale: No, Calcareous: No, SubFossil: No, LeadBronze: No},
 }
 
 // Is answers whether the body has a trait.

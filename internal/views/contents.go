@@ -107,13 +107,22 @@ func contentsAnswer(x api.BatchContents) string {
 			text += " in " + strings.Join(liquids, ", ")
 		}
 		if x.Strength != nil {
-			text += ", " + deref(x.Strength.Said) + " as made (" + deref(x.Strength.Range) + ")"
+			text += ", " + deref(x.Strength.Said) + " as made (" + within(x.Strength) + ")"
 		}
 		text += "."
 	case len(x.UnknownBecause) > 0:
 		text = "What it held is not known: " + x.UnknownBecause[0]
 	}
 	return text + " " + leftSaid(x.Now)
+}
+
+// within is the range of a strength, or that none is stated, without the strength again.
+func within(s *api.ComputedStrength) string {
+	said := deref(s.Range)
+	if _, why, exact := strings.Cut(said, "; "); exact && s.Uncertainty == nil {
+		return why
+	}
+	return said
 }
 
 // leftSaid says in a sentence what is left.
