@@ -68,8 +68,28 @@ func ParseUnit(code string) (Unit, error) {
 	if d, ok := units[Unit(code)]; ok && !d.proof() {
 		return Unit(code), nil
 	}
+	if unit := spelledRate(code); unit.Kind() == Rate {
+		return unit, nil
+	}
 	return "", fault.New("unit-unknown", "",
 		"The unit is not known here; units are UCUM codes, such as g, kg, mL, L, [oz_av], [foz_us], g/dL, %% or Cel.")
+}
+
+// airChanges are the usual words for air changes an hour, in small letters; common practice.
+var airChanges = []string{"ach", "ac/h", "ac/hr", "air changes/h", "air changes/hr", "air changes/hour", "per hour"}
+
+// spelledRate is the unit that another spelling of a rate would name: UCUM has /h and h-1 for 1/h.
+func spelledRate(code string) Unit {
+	if slices.Contains(airChanges, strings.ToLower(code)) {
+		return "1/h"
+	}
+	if of, found := strings.CutPrefix(code, "/"); found {
+		return Unit("1/" + of)
+	}
+	if of, found := strings.CutSuffix(code, "-1"); found {
+		return Unit("1/" + of)
+	}
+	return ""
 }
 
 // Kind tells what the unit measures; it is empty for a unit that is not known.

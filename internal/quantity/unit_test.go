@@ -135,6 +135,21 @@ func TestOldWords(t *testing.T) {
 	}
 }
 
+// A rate per unit of time may be written in each form that UCUM has, and air changes in the usual words.
+func TestSpellingsOfARate(t *testing.T) {
+	t.Parallel()
+	for spelled, want := range map[string]Unit{
+		"1/h": "1/h", "/h": "1/h", "h-1": "1/h", "/min": "1/min", "min-1": "1/min", "/s": "1/s", "s-1": "1/s", "/d": "1/d",
+		"d-1": "1/d", "ACH": "1/h", "ach": "1/h", "ACH-1": "", "ac/h": "1/h", "AC/hr": "1/h", "air changes/h": "1/h",
+		"air changes/hour": "1/h", "per hour": "1/h", "/hr": "", "/H": "", "/g": "", "g-1": "", "1/": "", "/": "", "-1": "",
+		"/1": "", "": "",
+	} {
+		if got, err := ParseUnit(spelled); got != want || (err == nil) != (want != "") {
+			t.Errorf("%q: got %q, %v, want %q", spelled, got, err, want)
+		}
+	}
+}
+
 func TestConvertThereAndBack(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
