@@ -3970,7 +3970,11 @@ func (e VapourReleaseAtOnce) Valid() bool {
 // Defines values for WaterSolutionSolute.
 const (
 	AceticAcid              WaterSolutionSolute = "acetic-acid"
+	Acetone                 WaterSolutionSolute = "acetone"
 	Glycerol                WaterSolutionSolute = "glycerol"
+	Methanol                WaterSolutionSolute = "methanol"
+	Propan1Ol               WaterSolutionSolute = "propan-1-ol"
+	Propan2Ol               WaterSolutionSolute = "propan-2-ol"
 	SodiumCarbonate         WaterSolutionSolute = "sodium-carbonate"
 	SodiumChloride          WaterSolutionSolute = "sodium-chloride"
 	SodiumHydrogencarbonate WaterSolutionSolute = "sodium-hydrogencarbonate"
@@ -3983,7 +3987,15 @@ func (e WaterSolutionSolute) Valid() bool {
 	switch e {
 	case AceticAcid:
 		return true
+	case Acetone:
+		return true
 	case Glycerol:
+		return true
+	case Methanol:
+		return true
+	case Propan1Ol:
+		return true
+	case Propan2Ol:
 		return true
 	case SodiumCarbonate:
 		return true
@@ -8990,7 +9002,7 @@ type PassingAir struct {
 	// (s/√n, by the GUM), together with the instrument's, where that is given.
 	Flow *MeasuredQuantity `json:"flow,omitempty"`
 
-	// Changes Air changes, such as `{"value":2,"unit":"1/h"}`.
+	// Changes Air changes, such as `{"value":2,"unit":"1/h"}` (or `ACH`).
 	Changes *MeasuredQuantity `json:"changes,omitempty"`
 }
 

@@ -90,8 +90,8 @@ func (r *reader) measuredAir(m api.MeasuredAir) solution.MeasuredAir {
 	for i, s := range m.Solvents {
 		at := item(atAir+"/solvents", i)
 		reading := solution.AirReading{Concentration: r.measured(at+"/concentration", &s.Concentration)}
-		if of, known := r.Solvent(at+"/material", s.Material); known {
-			reading.Solvent = r.Evaporating(at+"/material", of)
+		if of, known := r.InAir(at+"/material", s.Material); known {
+			reading.Solvent = of
 			reading.Solvent.Incoming = r.measured(at+"/incoming", s.Incoming)
 			r.ownLimits(at+"/limits", s.Limits, &reading.Solvent)
 		}

@@ -34,6 +34,7 @@ func (r *reader) waterSolution(s api.WaterSolution) *solution.WaterSolution {
 		Density:     r.measured(at+"/density", s.Density),
 		Temperature: r.measured(at+"/temperature", &s.Temperature),
 		Volume:      r.quantity(at+"/volume", s.Volume),
+		Cautions:    r.CautionsOf(string(s.Solute)),
 	}
 	if s.Strength != nil {
 		q.Strength = new(r.strength(at+"/strength", s.Strength))

@@ -102,6 +102,20 @@ func TestALiquidOfYourOwnIsNotHarmless(t *testing.T) {
 	}
 }
 
+// A reading of a hydrometer says what is known of the liquid that it stands in.
+func TestWhatIsInWaterSaysItsHazards(t *testing.T) {
+	t.Parallel()
+	for solute, want := range map[string]string{
+		"methanol": "On the label of methanol, at least: ", "acetic-acid": "Hazards of acetic acid are not known here",
+	} {
+		a, err := asked(t, calculation.EthanolWater, `{"solution": {"solute": "`+solute+`", "strength": {"basis": "mass-fraction",
+			"value": 5, "unit": "%"}, "temperature": {"value": 20, "unit": "Cel"}}}`)
+		if got := strings.Join(sentences(a.Advice), "\n"); err != nil || !strings.Contains(got, want) {
+			t.Errorf("%s: got %q, %v, want %q", solute, got, err, want)
+		}
+	}
+}
+
 // What does not burn is not said to burn, and water is no solvent to guard against; with
 // acetone in it the mixture burns.
 func TestOnlyWhatBurnsIsSaidToBurn(t *testing.T) {

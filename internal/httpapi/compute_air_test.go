@@ -319,7 +319,7 @@ func TestAirForALimitOfOnesOwn(t *testing.T) {
 	r := s.do(http.MethodPost, "/v1/compute/vapour?detail=full", `{"work":{
 		"solvents":[{"material":"toluene","amount":{"value":494.4,"unit":"g"},"limits":[{"kind":"working-day","value":{"value":80,"unit":"[ppm]"}}]}],
 		"release":{"steady":{"duration":{"value":1,"unit":"h"}}},
-		"room":{"volume":{"value":500,"unit":"m3"},"air":{"changes":{"value":2,"unit":"1/h"}}}}}`).want(http.StatusOK)
+		"room":{"volume":{"value":500,"unit":"m3"},"air":{"changes":{"value":2,"unit":"ACH"}}}}}`).want(http.StatusOK)
 	needed, _ := r.at("work", "airNeeded").([]any)
 	for i := range needed {
 		if r.at("work", "airNeeded", i, "list") == "your own limit" {

@@ -2,6 +2,7 @@ package httpapi_test
 
 import (
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -69,6 +70,12 @@ func TestEveryMaterialCanBeRead(t *testing.T) {
 		r := s.do(http.MethodGet, "/v1/materials/"+id, nil).want(http.StatusOK)
 		if r.at("source", "citation") == nil || r.at("cautions", 0) == nil {
 			t.Errorf("%s: no source or no caution", id)
+		}
+		classes := []string{"solvent-class", "material-class", "exposure", "scale", "object"}
+		kind, _ := r.at("kind").(string)
+		none := len(r.at("hazards").([]any)) == 0 && !slices.Contains(classes, kind)
+		if none && !strings.Contains(string(r.body), "are not known here; see its safety data sheet.") {
+			t.Errorf("%s: an empty list of hazards, and nothing says that they are not known", id)
 		}
 	}
 	s.do(http.MethodGet, "/v1/materials/philosophers-stone", nil).wantProblem(http.StatusNotFound, "material-unknown")

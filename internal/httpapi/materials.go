@@ -168,8 +168,20 @@ func materialInFull(b *material.Base, m material.Material) api.Material {
 		Hazards:         each(b.Hazards(m.ID), func(h material.Hazard) api.HazardElement { return hazardElement(b, h) }),
 		ExposureLimits:  each(b.ExposureLimits(m.ID), exposureLimit),
 		Containers:      ratingsOf(b, "", m.ID),
-		Cautions:        []string{material.SheetFirst},
+		Cautions:        materialCautions(b, m),
 	}
+}
+
+// materialCautions says of what stands in a bottle that its hazards are not known, where they are not.
+func materialCautions(b *material.Base, m material.Material) []string {
+	switch m.Kind {
+	case material.SolventClass, material.MaterialClass, material.Exposure, material.Scale, material.Object:
+		return []string{material.SheetFirst}
+	}
+	if len(b.ClassifiedBy(m.ID)) > 0 {
+		return []string{material.SheetFirst}
+	}
+	return []string{material.SheetFirst, material.UnknownHazards(m.Name)}
 }
 
 func otherNames(names []material.Name) []api.MaterialName {

@@ -256,3 +256,25 @@ func TestTeasFractionsMakeAWhole(t *testing.T) {
 		t.Errorf("%d materials have Teas fractions", with)
 	}
 }
+
+// What is said of hazards is about the substance, and says each note of an entry once.
+func TestNotesOfHazardsAreForReaders(t *testing.T) {
+	t.Parallel()
+	b := Builtin()
+	ours := regexp.MustCompile(`(?i)re-?read|not read|\bwindow\b|not in the product|proposed id`)
+	letter := regexp.MustCompile(`(?i)\bnote ([A-Z])\b.*harmonised entry`)
+	for id, all := range b.hazards {
+		seen := map[string]bool{}
+		for _, h := range all {
+			if ours.MatchString(h.Value + h.Remark) {
+				t.Errorf("%s: %q %q speaks of how the table was made", id, h.Value, h.Remark)
+			}
+			if f := letter.FindStringSubmatch(h.Value); f != nil {
+				if seen[f[1]] {
+					t.Errorf("%s: note %s stands twice", id, f[1])
+				}
+				seen[f[1]] = true
+			}
+		}
+	}
+}

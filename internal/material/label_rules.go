@@ -51,6 +51,11 @@ func (b *Base) ClassifiedBy(id string) []string {
 	return parts
 }
 
+// UnknownHazards says that the hazards of what has this name are not known here, not that there are none.
+func UnknownHazards(name string) string {
+	return "Hazards of " + name + " are not known here; see its safety data sheet."
+}
+
 // classified tells whether the tables hold a hazard statement of the harmonised label,
 // or state that there is none. A supplemental statement alone classifies nothing.
 func (b *Base) classified(id string) bool {

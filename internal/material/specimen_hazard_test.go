@@ -36,6 +36,8 @@ func TestHazardWords(t *testing.T) {
 		{"bichloride of mercury and camphor balls", AnyText, "mercuric-chloride naphthalene"},
 		{"lead arsenate", AnyText, "lead-arsenate"},
 		{"cellulose nitrate adhesive", AnyText, "cellulose-nitrate"},
+		{"glue", NamedMaterial, ""}, // it may be that, and nothing says so
+		{"glued with collodion", AnyText, "cellulose-nitrate"},
 		{"", AnyText, ""},
 	} {
 		var got []string

@@ -325,13 +325,16 @@ func (a *FormaldehydeAnswer) amounts(inputs []quantity.Input, f Formaldehyde) {
 
 // formaldehydeHazards are the statements of the pure substance, which the
 // harmonised entry lists for its solutions down to limits that are not held here.
-// The texts of H301, H311, H331 and H350 were read in the regulation.
+// The codes, and the texts of H302 and H350, were read in the regulation as it applies from May 2026; before that it
+// had H301, H311 and H331 in the place of H330 and H302.
 var formaldehydeHazards = []HazardLine{
 	{"H350", "May cause cancer.", clp},
 	{"H341", "Suspected of causing genetic defects.", clpRecalled},
-	{"H301+H311+H331", "Toxic if swallowed, in contact with skin or if inhaled", clp},
+	{"H330", "Fatal if inhaled.", clpRecalled},
+	{"H302", "Harmful if swallowed.", clp},
 	{"H314", "Causes severe skin burns and eye damage.", clpRecalled},
 	{"H317", "May cause an allergic skin reaction.", clpRecalled},
+	{"EUH071", "Corrosive to the respiratory tract.", clpRecalled},
 }
 
 var (

@@ -72,12 +72,12 @@ func (a *FormaldehydeAnswer) advise(f Formaldehyde, g gauges) {
 	}
 	a.cite(formaldehydeClass, practice)
 	a.Cautions = append(a.Cautions,
-		Caution{"Formaldehyde may cause cancer and allergy of the skin; once sensitised, a person reacts to very " +
-			"little: ask first whether anything else would do.", formaldehydeClass},
+		Caution{"Once sensitised, a person reacts to very little: ask first whether anything else would do.",
+			formaldehydeClass},
 		Caution{"Vapour gathers in closed bottles and over open trays: open them in the fume hood, and keep the " +
 			"stock from freezing.", practice},
-		Caution{"Never mix it with hydrochloric acid or chlorine bleach, and collect the waste: it does not go " +
-			"down the drain.", practice},
+		Caution{"Never mix it with hydrochloric acid or chlorine bleach; collect the waste: none goes down the drain.",
+			practice},
 	)
 }
 

@@ -151,7 +151,7 @@ func (m *making) answer() (MakeUpAnswer, error) {
 	m.vessel(&a.Preparation, a.Target, a.Main)
 	m.warnings(&a)
 	m.advise(&a.Advice, &a.Preparation, a.Target, &a.Main, &a.ByWeight)
-	if m.role == ResinRole {
+	if m.role == ResinRole && m.in0().Resin {
 		a.cite(dissolvingSource)
 	}
 	m.refuseFrozen(m.s)

@@ -2,6 +2,7 @@ package solution
 
 import (
 	"math"
+	"strings"
 
 	"meniscus/internal/quantity"
 )
@@ -211,7 +212,7 @@ func (m *making) warnings(a *MakeUpAnswer) {
 		}
 	}
 	for _, o := range m.in.Observed {
-		a.warnObserved(m.in0().Name, o)
+		a.warnObserved(m.in0().Name, o, len(m.in.Solvent.Shares) > 1)
 	}
 	a.warnCoarse(a.Smallest)
 	if m.role == ResinRole && m.basis == MassPerSolventVolume {
@@ -247,7 +248,7 @@ func (a *Advice) warnUnshown(name string, grams float64, g gauge) {
 
 // warnObserved says what was seen of a resin in a liquid, unless it dissolves. No
 // observation is a warning, never an all-clear.
-func (a *MakeUpAnswer) warnObserved(resin string, o Observation) {
+func (a *MakeUpAnswer) warnObserved(resin string, o Observation, mixed bool) {
 	switch o.Observed {
 	case "dissolves":
 		a.cite(o.Source)
@@ -258,8 +259,12 @@ func (a *MakeUpAnswer) warnObserved(resin string, o Observation) {
 		a.warn("solubility-disputed", Warn, o.Source, "Sources disagree whether "+o.Solvent+" dissolves "+resin+
 			"; it may depend on the grade. Try a little first.")
 	default:
-		a.warn("solubility-doubtful", Warn, o.Source, "By itself "+o.Solvent+" was seen not to dissolve "+resin+
-			" (seen: "+o.Observed+"). Whether the mixture does is for a small trial.")
+		said, then := "By itself "+o.Solvent, "Whether the mixture does is for a small trial."
+		if !mixed {
+			said, then = capital(o.Solvent), "Do not expect it to dissolve: take another liquid, or try a little first."
+		}
+		a.warn("solubility-doubtful", Warn, o.Source, said+" was seen not to dissolve "+resin+" (seen: "+
+			strings.ReplaceAll(o.Observed, "-", " ")+"). "+then)
 	}
 }
 

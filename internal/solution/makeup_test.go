@@ -2,6 +2,7 @@ package solution
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -114,7 +115,7 @@ func TestMakeUpMarksTheJarWithWater(t *testing.T) {
 	a := mustMakeUp(t, in)
 	within(t, "water, g", a.MarkWater.Grams, 150/1.0029, 0.01)
 	within(t, "to the scale", a.MarkWater.Rounded, 149.6, 0)
-	if step := a.Steps[1]; !strings.Contains(step, "Mark it at 150 mL: weigh in 149.6 g of water") {
+	if step := a.Steps[1]; !strings.Contains(step, "Mark it at 150 mL: set the scale with the vessel on it to zero, weigh in 149.6 g of water") {
 		t.Errorf("step: got %q", step)
 	}
 	in.Temperature = quantity.New("25", "Cel")
@@ -161,6 +162,31 @@ func TestMakeUpSaysWhatWasSeenToDissolve(t *testing.T) {
 	}
 }
 
+// One liquid is no mixture: what was seen of it is said of the recipe.
+func TestMakeUpInALiquidThatDoesNotDissolve(t *testing.T) {
+	t.Parallel()
+	half := func(c Component) SolventShare { return SolventShare{Component: c, Fraction: 0.5} }
+	for _, c := range []struct {
+		in   Solvent
+		want string
+	}{
+		{Pure(liquidAcetone()), "Do not expect it to dissolve: take another liquid, or try a little first."},
+		{Solvent{By: ByVolume, Shares: []SolventShare{half(liquidAcetone()), half(liquidEthanol())}},
+			"Whether the mixture does is for a small trial."},
+	} {
+		a := mustMakeUp(t, MakeUpInput{Resin: Resin{Solid: ptr(copolymer())}, Solvent: c.in,
+			Strength: Per100("20", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("150", "mL")},
+			Observed: []Observation{{Solvent: "acetone", Observed: "swells"}}})
+		said := ""
+		for _, w := range a.Warnings {
+			said += w.Sentence + "\n"
+		}
+		if !strings.Contains(said, "(seen: swells). "+c.want) {
+			t.Errorf("got %q, want %q", said, c.want)
+		}
+	}
+}
+
 // Ethanol goes in after dissolving: its share is counted in the strength, it is a line
 // of its own, and it comes after the resin in the steps.
 func TestMakeUpWithASecondSolvent(t *testing.T) {
@@ -193,6 +219,20 @@ func TestMakeUpWithASecondSolvent(t *testing.T) {
 	}
 	if resin < 0 || later < resin || !hasWarning(a.Advice, "order-matters") {
 		t.Errorf("steps: got %q", a.Steps)
+	}
+}
+
+// The time that a resin takes to dissolve is a source of recipes of resin alone.
+func TestMakeUpCitesWhatItUses(t *testing.T) {
+	t.Parallel()
+	for _, resin := range []bool{true, false} {
+		solid := copolymer()
+		solid.Resin = resin
+		a := mustMakeUp(t, MakeUpInput{Resin: Resin{Solid: &solid}, Solvent: Pure(liquidAcetone()),
+			Strength: Per100("5", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New("100", "mL")}})
+		if got := slices.Contains(a.Sources, dissolvingSource); got != resin {
+			t.Errorf("resin %t: cites the dissolving time: %t", resin, got)
+		}
 	}
 }
 
@@ -234,6 +274,20 @@ func TestMakeUpFromADispersion(t *testing.T) {
 	wantFault(t, err, "solids-missing", "/resin/dispersion/solids")
 }
 
+// More than a drum holds is made in several: the amounts of the steps are divided by their number. The scale is set to zero
+// for the water of the mark too.
+func TestMakeUpStepsOfAMark(t *testing.T) {
+	t.Parallel()
+	for litres, want := range map[string]string{"500": "divide each amount below by their number, and mark and label each.",
+		"1": "Mark it at 1000 mL: set the scale with the vessel on it to zero, weigh in 997 g of water, "} {
+		a := mustMakeUp(t, MakeUpInput{Resin: Resin{Solid: ptr(copolymer())}, Solvent: Pure(liquidAcetone()),
+			Strength: Per100("5", MassPerSolutionVolume), Amount: Wanted{Finished: quantity.New(litres, "L")}})
+		if !strings.Contains(strings.Join(a.Steps, "\n"), want) {
+			t.Errorf("%s L: got %q, want %q", litres, a.Steps, want)
+		}
+	}
+}
+
 // The design's own example: 100 to 30 by mass, 7 g in all.
 func TestMakeUpSplitsATwoPartResin(t *testing.T) {
 	t.Parallel()
@@ -248,6 +302,13 @@ func TestMakeUpSplitsATwoPartResin(t *testing.T) {
 	within(t, "resin", a.Split.Parts[0].Exact, 700.0/130, 1e-12)
 	within(t, "hardener", a.Split.Parts[1].Exact, 210.0/130, 1e-12)
 	within(t, "hardener rounded", a.Split.Parts[1].Rounded, 1.62, 0)
+	said := strings.Join(a.Steps, "\n")
+	for _, c := range a.Cautions {
+		said += "\n" + c.Sentence
+	}
+	if strings.Contains(said, "solvent") || strings.Count(said, "into the mixing cup.") != 1 || !strings.Contains(said, "into the same cup.") {
+		t.Errorf("got %q, want nothing of solvents, and one cup", said)
+	}
 	in.Strength = Per100("10", MassPerSolutionVolume)
 	_, err := MakeUp(in)
 	wantFault(t, err, "reacts", "/strength")

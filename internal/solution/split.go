@@ -145,12 +145,16 @@ func (s Split) says(instrument gauge) string {
 
 // adviseSplit says what goes with a reacting product.
 func (a *MakeUpAnswer) adviseSplit(s Split, instrument gauge) {
-	for _, part := range s.Parts {
-		verb := "Set the scale with the mixing cup on it to zero, and weigh "
+	for i, part := range s.Parts {
+		cup := "into the mixing cup."
+		if i > 0 {
+			cup = "into the same cup."
+		}
+		verb := "Set the scale with the cup on it to zero, and weigh "
 		if s.Unit == quantity.Millilitre {
 			verb = "Measure "
 		}
-		a.Steps = append(a.Steps, verb+instrument.say(part.Rounded)+" of "+part.Name+" into the same mixing cup.")
+		a.Steps = append(a.Steps, verb+instrument.say(part.Rounded)+" of "+part.Name+" "+cup)
 	}
 	a.Steps = append(a.Steps,
 		"Mix thoroughly, scraping the sides and the bottom, and use it within the working time on the maker's sheet.")
@@ -160,8 +164,10 @@ func (a *MakeUpAnswer) adviseSplit(s Split, instrument gauge) {
 	}
 	a.warn("not-diluted", Info, practice,
 		"A product that reacts is not thinned with solvent to make it weaker: that changes what it cures to.")
-	a.Cautions = append(a.Cautions, mixingCautions...)
 	a.Cautions = append(a.Cautions,
+		Caution{"Wear gloves and eye protection that the safety data sheets of the parts name, and work where the vapour is " +
+			"drawn away from the face.", practice},
+		Caution{"Keep flames, hot plates and sparking equipment away, unless the sheets say that no part burns.", practice},
 		Caution{"A reacting mixture heats itself, more so in a larger mass: keep to small amounts in a shallow cup.",
 			practice})
 	a.cite(practice)

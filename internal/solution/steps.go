@@ -106,10 +106,11 @@ func vesselFor(v float64, marked bool) string {
 
 // severalDrums says what to do with more than the largest vessel holds.
 func severalDrums(marked bool) string {
+	and := "label each."
 	if marked {
-		return "This is more than one drum holds: make it in several, each in the same proportion, and mark and label each."
+		and = "mark and label each."
 	}
-	return "This is more than one drum holds: make it in several, each in the same proportion, and label each."
+	return "This is more than one drum holds: make it in several, divide each amount below by their number, and " + and
 }
 
 // roundedUp has two significant digits and is not less than x.
@@ -138,7 +139,7 @@ func evenly(v float64) string {
 }
 
 func (m *mixing) markStep(w *MarkWater) string {
-	water := "weigh in " + m.gauges.scale.say(w.Rounded) + " of water"
+	water := "set the scale with the vessel on it to zero, weigh in " + m.gauges.scale.say(w.Rounded) + " of water"
 	if w.Rounded == 0 || w.Millilitres > turnedOver {
 		water = "measure in that much water"
 	}

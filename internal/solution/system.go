@@ -248,7 +248,7 @@ func (s *system) needDensities(g grams, w which, pointer, why string) error {
 		return nil
 	}
 	return fault.New("density-needed", pointer,
-		"The density of %s is not known here, and %s; give the density, or ask on a basis by mass.", list(names), why)
+		"The density of %s is not known here, and %s; give the density, or ask for it by mass.", list(names), why)
 }
 
 // Part is one component of a mixture, in grams.

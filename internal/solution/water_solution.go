@@ -18,6 +18,8 @@ type WaterSolution struct {
 	Temperature quantity.Quantity
 	// Volume at the temperature: what does it hold? May be left out.
 	Volume quantity.Quantity
+	// Cautions are what is to be known of the substance.
+	Cautions []Caution
 }
 
 // WaterSolutionState is a solution in water in every measure.
@@ -38,7 +40,7 @@ func (s WaterSolution) answer(c *spiritChecker, a EthanolWaterAnswer) (EthanolWa
 		return EthanolWaterAnswer{}, c.faults.Err()
 	}
 	t := c.add("the temperature", quantity.Celsius, c.need(at+"/temperature", s.Temperature, quantity.Celsius, f.warmth))
-	formula := c.add("the formula of the density", quantity.GramsPerML, quantity.Measured{Standard: f.standard})
+	formula := c.add("what is known of the density", quantity.GramsPerML, quantity.Measured{Standard: f.standard})
 	fromDensity := s.Strength == nil
 	var given int
 	switch {
@@ -86,9 +88,10 @@ func (s WaterSolution) answer(c *spiritChecker, a EthanolWaterAnswer) (EthanolWa
 	}
 	a.Answer = a.Solution.says(f, fromDensity)
 	a.cite(f.source)
+	a.Cautions = append(a.Cautions, s.Cautions...)
 	a.warn("one-substance-in-water", Warn, practice, "This holds for "+f.name+" in clean water alone, free of bubbles: "+
 		"salts, alcohol and dirt, and lime that an acid has dissolved, change the density as well.")
-	a.warn("density-formula", Info, f.source, fmt.Sprintf("The formula holds from %s to %s °C and up to %s %% by mass; "+
+	a.warn("density-formula", Info, f.source, fmt.Sprintf("This holds from %s to %s °C and up to %s %% by mass; "+
 		"its standard deviation is %s kg/m³.", number(f.warmth.low), number(f.warmth.high), number(100*f.most),
 		number(1000*f.standard)))
 	return a, nil
@@ -125,19 +128,21 @@ type aqueous struct {
 	source   Source
 }
 
-// strength is the mass fraction of a density, found by halving: the density grows with it. Beyond the ends, by no
-// more than the readings are uncertain, it goes on as it does there.
+// strength is the mass fraction of a density, found by halving: the density grows with it, or falls. Beyond the ends, by
+// no more than the readings are uncertain, it goes on as it does there.
 func (f aqueous) strength(rho, celsius float64) float64 {
 	const near = 1e-3
 	low, high := 0.0, f.most
-	if least := f.density(low, celsius); rho < least {
-		return (rho - least) / (f.density(near, celsius) - least) * near
+	none, most := f.density(low, celsius), f.density(high, celsius)
+	grows := sign(most - none)
+	if grows*(rho-none) < 0 {
+		return (rho - none) / (f.density(near, celsius) - none) * near
 	}
-	if most := f.density(high, celsius); rho > most {
+	if grows*(rho-most) > 0 {
 		return high + (rho-most)/(most-f.density(high-near, celsius))*near
 	}
 	for range 60 {
-		if middle := (low + high) / 2; f.density(middle, celsius) < rho {
+		if middle := (low + high) / 2; grows*(f.density(middle, celsius)-rho) < 0 {
 			low = middle
 		} else {
 			high = middle
@@ -149,11 +154,12 @@ func (f aqueous) strength(rho, celsius float64) float64 {
 // refuseOutside refuses a density that no strength has, where that is more than its uncertainty.
 func (f aqueous) refuseOutside(c *spiritChecker, pointer string, density, temperature int) {
 	celsius, rho := c.inputs[temperature].Value, c.inputs[density].Measured
-	light, heavy := f.density(0, celsius), f.density(f.most, celsius)
+	none, most := f.density(0, celsius), f.density(f.most, celsius)
 	margin := quantity.Coverage * math.Hypot(rho.Standard, f.standard)
-	if rho.Value < light-margin || rho.Value > heavy+margin {
-		c.faults.Add("density-out-of-range", pointer, "At %s °C water with %s has a density from %.4f to %.4f g per mL, from none "+
-			"to %s %% by mass: further the formula does not hold.", number(celsius), f.name, light, heavy, number(100*f.most))
+	if rho.Value < min(none, most)-margin || rho.Value > max(none, most)+margin {
+		c.faults.Add("density-out-of-range", pointer, "At %s °C water with %s has a density from %.4f to %.4f g per mL, up to "+
+			"%s %% by mass: further this does not hold.", number(celsius), f.name, min(none, most), max(none, most),
+			number(100*f.most))
 	}
 }
 
@@ -202,12 +208,12 @@ var (
 	electrolyteSource = Cited("laliberte-2009", Read)
 )
 
-// solutes are the substances, with the ranges of what their formulas were fitted to; those above the 40 °C to which the
+// solutes are the substances; those of formulas have the ranges that these were fitted to, and those above the 40 °C to which the
 // density of water is held here are cut there, and acetic acid at half, beyond which the density turns back.
 //
 // The standard deviations: glycerol as two implementations and a handbook differ (1 kg/m³); the others 1.44 kg/m³, of the
 // authors' 59 electrolytes and 10 700 points.
-var solutes = slices.SortedFunc(slices.Values([]aqueous{
+var solutes = slices.SortedFunc(slices.Values(append([]aqueous{
 	{"glycerol", "glycerol", span{15, 30, false}, 1, glycerolWater, 0.001, glycerolSource},
 	fitted("acetic-acid", 5, 0.5, 647.289243971958, -1054.58226029586, -1.74610768626879, 0.000365566432763641, -822.999507010544),
 	fitted("sodium-carbonate", 0, 0.2094, 0.000000545486543455015, 0.000000172154929405038, -0.0825850207323492,
@@ -219,7 +225,7 @@ var solutes = slices.SortedFunc(slices.Values([]aqueous{
 	fitted("sodium-hydroxide", 4, 0.5029, 319.020509469838, 528.592358475315, -0.102197896602724, 0.000350420706415566,
 		765.970470238438),
 	fitted("sucrose", 15, 0.5066, 532.919899042424, 13692.5881480438, 12.6127261369233, 0.0266415899284128, 649.049186827162),
-}), func(a, b aqueous) int { return strings.Compare(a.id, b.id) })
+}, tables...)), func(a, b aqueous) int { return strings.Compare(a.id, b.id) })
 
 // fitted is a substance by the coefficients of Laliberté and Cooper.
 func fitted(id string, cold, most float64, c ...float64) aqueous {

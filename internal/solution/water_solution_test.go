@@ -33,6 +33,11 @@ func TestStrengthFromDensityAsPublished(t *testing.T) {
 		{"sodium-carbonate", "1.0502", 5}, {"sodium-carbonate", "1.1029", 10}, {"sodium-carbonate", "1.1574", 15},
 		{"sodium-hydrogencarbonate", "1.0054", 1}, {"sodium-hydrogencarbonate", "1.0408", 6},
 		{"acetic-acid", "1.0052", 5}, {"acetic-acid", "1.0121", 10}, {"acetic-acid", "1.025", 20}, {"acetic-acid", "1.0562", 50},
+		// Entries that the tables here leave out; propan-2-ol of 40 % is one of them, and stands for the reading of it.
+		{"acetone", "0.9947", 2.5}, {"acetone", "0.9919", 4.5}, {"methanol", "0.9896", 5}, {"methanol", "0.974", 15},
+		{"methanol", "0.9514", 30}, {"methanol", "0.9156", 50}, {"methanol", "0.8715", 70}, {"methanol", "0.8204", 90},
+		{"propan-1-ol", "0.9896", 5}, {"propan-1-ol", "0.9719", 18}, {"propan-2-ol", "0.9884", 5}, {"propan-2-ol", "0.9831", 9},
+		{"propan-2-ol", "0.9302", 40},
 	} {
 		s, err := inWater(tt.solute, tt.density, "20")
 		if err != nil {
@@ -46,6 +51,31 @@ func TestStrengthFromDensityAsPublished(t *testing.T) {
 		if want := s.ByMass.Value * s.Density.Value; math.Abs(s.PerVolume.Value-want) > 1e-9 {
 			t.Errorf("%s: got %v g per 100 mL, want %v", tt.solute, s.PerVolume.Value, want)
 		}
+	}
+}
+
+// The less there is of the liquid the denser it is: every density from water to the strongest is one strength, and what
+// is made of that strength has the density.
+func TestStrengthsOfLighterLiquids(t *testing.T) {
+	t.Parallel()
+	for _, f := range tables {
+		last := math.Inf(1)
+		for i := range 1001 {
+			w := f.most * float64(i) / 1000
+			rho := f.density(w, 20)
+			if rho >= last {
+				t.Fatalf("%s: %.4f g/mL at %.2f %%, not less than before", f.id, rho, 100*w)
+			}
+			if back := f.strength(rho, 20); math.Abs(back-w) > 1e-9 {
+				t.Fatalf("%s: %.6f is %.6f", f.id, w, back)
+			}
+			last = rho
+		}
+	}
+	_, err := ComputeEthanolWater(EthanolWater{Solution: &WaterSolution{Solute: "acetone",
+		Density: quantity.New("0.95", "g/mL"), Temperature: celsius("20")}})
+	if faults := fault.From(err); len(faults) != 1 || faults[0].Code != "density-out-of-range" {
+		t.Errorf("acetone of 0.95 g/mL: got %v, want density-out-of-range: the table ends at 10 %%", err)
 	}
 }
 

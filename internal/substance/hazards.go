@@ -9,8 +9,16 @@ import (
 
 // unknownHazards says that the hazards are unknown, not that there are none.
 func unknownHazards(name string) solution.Caution {
-	return solution.Caution{Sentence: "Hazards of " + name + " are not known here; see its safety data sheet.",
+	return solution.Caution{Sentence: material.UnknownHazards(name),
 		Source: solution.Cited("hazards-not-held", solution.CommonPractice)}
+}
+
+// CautionsOf are what is known of the hazards of a substance in water by its id, or that they are not known.
+func (l *Lookup) CautionsOf(id string) []solution.Caution {
+	if m, known := l.Base.Material(id); known {
+		return l.cautions(m, solution.Liquid)
+	}
+	return []solution.Caution{unknownHazards(strings.ReplaceAll(id, "-", " "))}
 }
 
 // cautions are what is known of the hazards of a material: the statements of its label

@@ -8,9 +8,35 @@ import (
 	"meniscus/internal/solution"
 )
 
+// InAir finds what a reading of the air is of: a solvent, or a reagent. Of it the molar mass is needed.
+func (l *Lookup) InAir(pointer, id string) (solution.Evaporating, bool) {
+	if m, known := l.Base.Material(id); known && m.Kind == material.Reagent {
+		l.Named = append(l.Named, id)
+		return l.vapour(pointer, m), true
+	}
+	m, known := l.Solvent(pointer, id)
+	if !known {
+		return solution.Evaporating{}, false
+	}
+	return l.vapour(pointer, m), true
+}
+
 // Evaporating gives what a vapour computation needs to know of a solvent. A
 // missing required value is a fault.
 func (l *Lookup) Evaporating(pointer string, m material.Material) solution.Evaporating {
+	e := l.vapour(pointer, m)
+	if c, known := l.Known(pointer, m.ID, "", false); known && c.Density.Known() {
+		e.Density = c.Density
+		e.Sources = append(e.Sources, c.Density.Source)
+	} else {
+		l.Faults.Add("density-unknown", pointer,
+			"No density of this liquid is held; give the solvents that it is made of.")
+	}
+	return e
+}
+
+// vapour gives what is known of a liquid in the air, whose amount is not counted.
+func (l *Lookup) vapour(pointer string, m material.Material) solution.Evaporating {
 	e := solution.Evaporating{Name: m.Name, Pressure: l.pressure(m.ID), Cautions: l.beyondLabel(m, solution.Liquid)}
 	if mass := l.property(m.ID, material.MolarMass, &e.Sources); mass != nil {
 		e.MolarMass = *mass
@@ -18,13 +44,6 @@ func (l *Lookup) Evaporating(pointer string, m material.Material) solution.Evapo
 		l.Faults.Add("molar-mass-unknown", pointer,
 			"No molar mass of this liquid is held, so its vapour cannot be computed; "+
 				"give the solvents that it is made of.")
-	}
-	if c, known := l.Known(pointer, m.ID, "", false); known && c.Density.Known() {
-		e.Density = c.Density
-		e.Sources = append(e.Sources, c.Density.Source)
-	} else {
-		l.Faults.Add("density-unknown", pointer,
-			"No density of this liquid is held; give the solvents that it is made of.")
 	}
 	e.Flash = l.property(m.ID, material.FlashPoint, &e.Sources)
 	e.LowerExplosive = l.property(m.ID, material.LowerExplosiveLimit, &e.Sources)
