@@ -1453,6 +1453,39 @@ func (e DryingState) Valid() bool {
 	}
 }
 
+// Defines values for DueWhat.
+const (
+	DueWhatAuthorisation DueWhat = "authorisation"
+	DueWhatBatchExpires  DueWhat = "batch-expires"
+	DueWhatClearCheck    DueWhat = "clear-check"
+	DueWhatDrying        DueWhat = "drying"
+	DueWhatNextCheck     DueWhat = "next-check"
+	DueWhatStrengthCheck DueWhat = "strength-check"
+	DueWhatSupplyExpires DueWhat = "supply-expires"
+)
+
+// Valid indicates whether the value is a known member of the DueWhat enum.
+func (e DueWhat) Valid() bool {
+	switch e {
+	case DueWhatAuthorisation:
+		return true
+	case DueWhatBatchExpires:
+		return true
+	case DueWhatClearCheck:
+		return true
+	case DueWhatDrying:
+		return true
+	case DueWhatNextCheck:
+		return true
+	case DueWhatStrengthCheck:
+		return true
+	case DueWhatSupplyExpires:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ExaminationOutcome.
 const (
 	ExaminationOutcomeFound        ExaminationOutcome = "found"
@@ -3398,6 +3431,7 @@ func (e ScheduledReportIncompleteRecordsKind) Valid() bool {
 const (
 	ScopeAdminister Scope = "administer"
 	ScopeAuthorise  Scope = "authorise"
+	ScopeCalendar   Scope = "calendar"
 	ScopeIntegrate  Scope = "integrate"
 	ScopeRead       Scope = "read"
 	ScopeRecord     Scope = "record"
@@ -3411,6 +3445,8 @@ func (e Scope) Valid() bool {
 	case ScopeAdminister:
 		return true
 	case ScopeAuthorise:
+		return true
+	case ScopeCalendar:
 		return true
 	case ScopeIntegrate:
 		return true
@@ -4670,6 +4706,16 @@ type AlsoOn struct {
 	Remarks *Text `json:"remarks,omitempty"`
 }
 
+// AmendedOne defines model for AmendedOne.
+type AmendedOne struct {
+	Record   RecordRef `json:"record"`
+	Revision Revision  `json:"revision"`
+
+	// Changed What an amendment changed in the statement: the first 20 values, those of more than 300 bytes left out; with
+	// `detail=full` the first 1,000, whole.
+	Changed Changed `json:"changed"`
+}
+
 // AmendmentPatch What is to change of a statement (RFC 7396), and why.
 type AmendmentPatch struct {
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
@@ -4686,6 +4732,46 @@ type AmendmentRequest struct {
 
 	// Statement A whole statement, of the record's kind.
 	Statement AnyStatement `json:"statement"`
+}
+
+// AmendmentToken defines model for AmendmentToken.
+type AmendmentToken = string
+
+// Amendments defines model for Amendments.
+type Amendments struct {
+	// CarriedOut False of a dry run.
+	CarriedOut bool `json:"carriedOut"`
+
+	// Items The records that change, as they were named.
+	Items     []AmendedOne   `json:"items"`
+	Unchanged Count          `json:"unchanged"`
+	Token     AmendmentToken `json:"token"`
+}
+
+// AmendmentsRequest defines model for AmendmentsRequest.
+type AmendmentsRequest struct {
+	Records []RecordRef `json:"records"`
+
+	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
+	Reason Reason `json:"reason"`
+
+	// Replace One value in the place of another, wherever that stands. Either this or `undo`.
+	Replace *struct {
+		// From As it is written, such as the id of a bottle; 20 and 20.0 differ.
+		From interface{} `json:"from"`
+
+		// To Of the same kind.
+		To interface{} `json:"to"`
+
+		// Under Only under this JSON Pointer into the statement.
+		Under *string `json:"under,omitempty"`
+	} `json:"replace,omitempty"`
+
+	// Undo What carrying out answered.
+	Undo *AmendmentToken `json:"undo,omitempty"`
+
+	// Token What the dry run answered.
+	Token *AmendmentToken `json:"token,omitempty"`
 }
 
 // AmountChangeCreate defines model for AmountChangeCreate.
@@ -6995,6 +7081,44 @@ type Drying struct {
 
 // DryingState defines model for Drying.State.
 type DryingState string
+
+// DueItem defines model for DueItem.
+type DueItem struct {
+	// Date Left out of a plan or a solution without a date.
+	Date *Day    `json:"date,omitempty"`
+	What DueWhat `json:"what"`
+
+	// Record The record that says so.
+	Record   RecordRef  `json:"record"`
+	Specimen *RecordRef `json:"specimen,omitempty"`
+
+	// Number The specimen's first number.
+	Number *Line      `json:"number,omitempty"`
+	Batch  *RecordRef `json:"batch,omitempty"`
+
+	// Code Of the supply or batch.
+	Code *Line `json:"code,omitempty"`
+
+	// Sentence Text in any script, of any number of lines.
+	Sentence Text `json:"sentence"`
+
+	// Cautions What is to be known of the specimen before anything else.
+	Cautions *[]Text `json:"cautions,omitempty"`
+}
+
+// DueList defines model for DueList.
+type DueList struct {
+	Items []DueItem `json:"items"`
+
+	// Until A calendar day, as RFC 3339 full-date.
+	Until Day `json:"until"`
+
+	// Next How to go on from this page.
+	Next *Next `json:"next,omitempty"`
+}
+
+// DueWhat defines model for DueWhat.
+type DueWhat string
 
 // Edtf A date as archives write them (ISO 8601-2, levels 0 and 1), such as `1998-05`, `1987~`, `199X` or `2001/2004`.
 type Edtf = string
@@ -9974,6 +10098,7 @@ type ReportFile struct {
 
 	// IncompleteRecords Every record that lacks something, not a page of them.
 	IncompleteRecords *AllIncompleteRecords `json:"incompleteRecords,omitempty"`
+	Due               *DueList              `json:"due,omitempty"`
 	Suitability       *SuitabilityReport    `json:"suitability,omitempty"`
 }
 
@@ -10549,6 +10674,11 @@ type ScheduledReport struct {
 		Analysis   *AnalysisKind `json:"analysis,omitempty"`
 	} `json:"suitability,omitempty"`
 
+	// Due Up to thirty days later. It has no period.
+	Due *struct {
+		What *DueWhat `json:"what,omitempty"`
+	} `json:"due,omitempty"`
+
 	// IncompleteRecords All of them, not a page. It has no period and no table.
 	IncompleteRecords *struct {
 		Kind *ScheduledReportIncompleteRecordsKind `json:"kind,omitempty"`
@@ -10564,7 +10694,7 @@ type ScheduledReportReversibleTreatmentsState string
 // ScheduledReportIncompleteRecordsKind defines model for ScheduledReport.IncompleteRecords.Kind.
 type ScheduledReportIncompleteRecordsKind string
 
-// Scope defines model for Scope.
+// Scope `calendar` stands alone, and opens `/v1/due.ics` and nothing else.
 type Scope string
 
 // SeenEffect defines model for SeenEffect.
@@ -12993,6 +13123,14 @@ type CreateAccessKeyParams struct {
 	IdempotencyKey IdempotencyKeyNeeded `json:"Idempotency-Key"`
 }
 
+// AmendRecordsParams defines parameters for AmendRecords.
+type AmendRecordsParams struct {
+	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
+	// the alternatives, and at its end the texts of the sources, which stand as ids elsewhere. `fields` picks from
+	// either.
+	Detail *Detail `form:"detail,omitempty" json:"detail,omitempty"`
+}
+
 // CreateAmountChangeParams defines parameters for CreateAmountChange.
 type CreateAmountChangeParams struct {
 	// IdempotencyKey A text of the caller's own, at most 255 visible ASCII characters, for this request alone; quoted or bare.
@@ -13436,6 +13574,30 @@ type ListContainersParams struct {
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListDueParams defines parameters for ListDue.
+type ListDueParams struct {
+	// Until The last day, or thirty days from today.
+	Until *Day `form:"until,omitempty" json:"until,omitempty"`
+
+	// What Only this.
+	What *DueWhat `form:"what,omitempty" json:"what,omitempty"`
+
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where the next page begins, as the last page's `next` gave it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReadDueCalendarParams defines parameters for ReadDueCalendar.
+type ReadDueCalendarParams struct {
+	// Key The key.
+	Key *HeaderText `form:"key,omitempty" json:"key,omitempty"`
 }
 
 // ExportDarwinCoreParams defines parameters for ExportDarwinCore.
@@ -14659,6 +14821,9 @@ type ReceiveReportParams struct {
 
 // CreateAccessKeyJSONRequestBody defines body for CreateAccessKey for application/json ContentType.
 type CreateAccessKeyJSONRequestBody = AccessKeyRequest
+
+// AmendRecordsJSONRequestBody defines body for AmendRecords for application/json ContentType.
+type AmendRecordsJSONRequestBody = AmendmentsRequest
 
 // CreateAmountChangeJSONRequestBody defines body for CreateAmountChange for application/json ContentType.
 type CreateAmountChangeJSONRequestBody = AmountChangeCreate

@@ -18,6 +18,7 @@ var handOn = map[string]string{
 	"internal/exchange/table.go":           "the last cell of a row has the words as they stand",
 	"internal/exchange/receive.go":         "the contract judges what comes from elsewhere",
 	"internal/exchange/receive_entries.go": "what comes from elsewhere is kept as it was said there",
+	"internal/httpapi/amend_many.go":       "what was said before is said again",
 	"internal/httpapi/merges.go":           "the words stay while what stands beside them changes",
 	"internal/httpapi/plans.go":            "an authorisation is added to what was said",
 	"internal/httpapi/records.go":          "an answer shows the words as they stand",

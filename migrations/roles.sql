@@ -26,7 +26,7 @@ grant update (state, position, digest, lines_read, taken, replayed, doubtful, re
 grant select, insert, update on material to meniscus_app;
 grant select on went_into to meniscus_app;
 grant select, insert, delete on specimen_identifier, batch_input, batch_person, plan_area, plan_person, plan_use, treatment_area, treatment_person,
-  treatment_use, treatment_use_candidate, treatment_removes, finding to meniscus_app;
+  treatment_use, treatment_use_candidate, treatment_removes, finding, due to meniscus_app;
 grant select, insert, update on specimen_state, treatment_check, plan_check, layers_cursor to meniscus_app;
 grant select, insert, delete on layer_state, layer_material to meniscus_app;
 grant select, insert, update, delete on set_aside to meniscus_app;

@@ -20,7 +20,11 @@ import (
 //     a reading of the value rests on (see tells);
 //   - that no other members are taken, which is so of every object;
 //   - all but the first example of a body;
-//   - the answer 304, which If-None-Match tells, and the headers of answers;
+//   - the answer 304, which If-None-Match tells, the headers of answers, and what the only
+//     success of an operation is called, which the summary tells;
+//   - that an operation needs the scope read alone, which stands once for all that do not say
+//     otherwise;
+//   - the summary of a request's example that says that it is an ordinary one;
 //   - the codes of problems and their statuses, which /problems lists;
 //   - the names of schemas that are used once (see inline).
 //
@@ -35,6 +39,9 @@ func compact(doc *yaml.Node) {
 	for _, item := range pairs(member(doc, "paths")) {
 		c.item(item.value)
 	}
+	take(doc, "security")
+	set(doc, "security", sequence())
+	member(doc, "security").Content = []*yaml.Node{mapping("accessKey", sequence("read"))}
 	for _, s := range pairs(schemas) {
 		if !c.asked[s.name] {
 			c.answered(s.value)
@@ -88,7 +95,47 @@ func (c compactor) item(item *yaml.Node) {
 			}
 			take(r.value, "headers")
 		}
+		if needsOnlyRead(member(op.value, "security")) {
+			take(op.value, "security")
+		}
+		loneSuccess(member(op.value, "responses"))
+		ordinary(member(op.value, "requestBody"))
 		take(op.value, "x-problems")
+	}
+}
+
+// needsOnlyRead tells whether an operation needs a key with the scope read, as most do.
+func needsOnlyRead(security *yaml.Node) bool {
+	ways := items(security)
+	if len(ways) != 1 {
+		return false
+	}
+	scopes := items(member(ways[0], "accessKey"))
+	return len(scopes) == 1 && scopes[0].Value == "read"
+}
+
+// loneSuccess says no more of the only success than that it is one: a response has to have a
+// description.
+func loneSuccess(responses *yaml.Node) {
+	var successes []*yaml.Node
+	for _, r := range pairs(responses) {
+		if strings.HasPrefix(r.name, "2") {
+			successes = append(successes, r.value)
+		}
+	}
+	if len(successes) == 1 {
+		*member(successes[0], "description") = *scalar("OK")
+	}
+}
+
+// ordinary takes away that an example of a request is an ordinary one.
+func ordinary(request *yaml.Node) {
+	for _, media := range pairs(member(request, "content")) {
+		for _, example := range pairs(member(media.value, "examples")) {
+			if text(example.value, "summary") == "An ordinary request." {
+				take(example.value, "summary")
+			}
+		}
 	}
 }
 

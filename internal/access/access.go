@@ -29,7 +29,11 @@ const (
 	Administer Scope = "administer" // keys, redaction, the institution itself
 )
 
-// Scopes is every scope.
+// Calendar is the scope of a key that opens the calendar of what is due and nothing else. It
+// stands alone, because the key is part of an address.
+const Calendar Scope = "calendar"
+
+// Scopes is every scope but Calendar.
 func Scopes() []Scope {
 	return []Scope{Read, Record, Stock, Authorise, Report, Integrate, Administer}
 }

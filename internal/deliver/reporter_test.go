@@ -467,12 +467,12 @@ func TestEveryReportCanBeScheduled(t *testing.T) {
 	m.must(err)
 	reports := 0
 	for path := range doc.Paths.Map() {
-		if strings.HasPrefix(path, "/v1/reports/") {
+		if strings.HasPrefix(path, "/v1/reports/") || path == "/v1/due" {
 			reports++
 		}
 	}
 	choices := map[string]any{
-		"reversibleTreatments": map[string]any{}, "incompleteRecords": map[string]any{},
+		"reversibleTreatments": map[string]any{}, "incompleteRecords": map[string]any{}, "due": map[string]any{},
 		"suitability": map[string]any{"specimens": []any{map[string]any{"id": specimen}}, "analysis": "radiocarbon"},
 	}
 	if reports != len(choices) || len(doc.Components.Schemas["ScheduledReport"].Value.Properties) != reports {

@@ -259,9 +259,9 @@ func leftBehind() string {
 }
 
 // withoutDatabase are the operations that may answer without asking it more than
-// whose key it is.
+// whose key it is; the calendar's stands in its address, and here is none.
 var withoutDatabase = []string{"checkLive", "checkReady", "readContract", "readVocabulary", "readTerm", "readLinkedArtContext",
-	"listContainers", "listHazardStatements", "listSources"}
+	"listContainers", "listHazardStatements", "listSources", "readDueCalendar"}
 
 // Wherever in its work the caller of an operation leaves, the work ends: what it
 // was admitted with is given back, its connection too, and nothing of it goes on.

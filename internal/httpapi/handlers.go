@@ -58,6 +58,9 @@ var handlers = map[string]handler{
 	"reportReversibleTreatments": reportReversibleTreatments,
 	"reportSuitability":          reportSuitability,
 
+	"listDue":         listDue,
+	"readDueCalendar": readDueCalendar,
+
 	"listPlans": list(record.KindPlan),
 
 	"listReportSchedules":  listReportSchedules,
@@ -83,6 +86,7 @@ var handlers = map[string]handler{
 	"reportIncompleteRecords": reportIncompleteRecords,
 	"readRevision":            readRevision,
 	"amendRecord":             amendRecord,
+	"amendRecords":            amendRecords,
 	"retractRecord":           retractRecord,
 	"redactRecord":            redactRecord,
 

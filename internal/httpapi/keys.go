@@ -98,6 +98,12 @@ func createAccessKey(s *Server, c *requestContext) (*answer, error) {
 func (c *requestContext) mayGive(request api.AccessKeyRequest) error {
 	var faults fault.List
 	for i, scope := range request.Scopes {
+		if access.Scope(scope) == access.Calendar {
+			if len(scopesOf(request.Scopes)) > 1 {
+				faults.Add("calendar-alone", "/scopes", "A key with the scope \"calendar\" is part of an address, and has no other.")
+			}
+			scope = api.Scope(access.Read) // it shows no more than that
+		}
 		if !c.principal.May(access.Scope(scope)) {
 			faults = append(faults, &fault.Fault{Kind: fault.Forbidden, Code: "scope-not-yours",
 				Pointer: "/scopes/" + strconv.Itoa(i),

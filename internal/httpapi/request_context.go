@@ -88,6 +88,9 @@ func (c *requestContext) authenticate() error {
 	if c.op.keyless {
 		return nil
 	}
+	if c.op.query["key"] != nil && header == "" && c.echo.QueryParam("key") != "" {
+		header = "Bearer " + c.echo.QueryParam("key") // of the calendar: its scope opens nothing else
+	}
 	if header == "" {
 		if c.op.optional {
 			return nil
@@ -129,6 +132,9 @@ func (c *requestContext) authorise() error {
 		if !c.principal.May(scope) {
 			return fault.Of(fault.Forbidden, "scope-missing", "This needs a key with the scope %q.", string(scope))
 		}
+	}
+	if c.principal.May(access.Calendar) && !slices.Contains(c.op.scopes, access.Calendar) {
+		return fault.Of(fault.Forbidden, "scope-missing", "This key opens the calendar of what is due, and nothing else.")
 	}
 	return nil
 }

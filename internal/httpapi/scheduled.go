@@ -24,6 +24,7 @@ var scheduledReports = map[string]struct {
 }{
 	"reversibleTreatments": {"reportReversibleTreatments", reportReversibleTreatments, true},
 	"suitability":          {"reportSuitability", reportAllSuitability, false},
+	"due":                  {"listDue", reportDue, false},
 	"incompleteRecords":    {"reportIncompleteRecords", reportAllIncompleteRecords, false},
 }
 

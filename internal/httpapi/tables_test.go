@@ -37,6 +37,7 @@ func TestNoTableRunsInASpreadsheet(t *testing.T) {
 		"exportDarwinCore":           {"/v1/exports/darwin-core", "/v1/exports/darwin-core?coreId=catalogue-number", "/v1/exports/darwin-core?coreId=source"},
 		"reportReversibleTreatments": {"/v1/reports/reversible-treatments"},
 		"reportSuitability":          {"/v1/reports/suitability"},
+		"listDue":                    {"/v1/due"},
 		"readReportFile":             {"/v1/report-schedules/" + schedule + "/runs/" + run + "/file"},
 	}
 	for kind := range kindScope {

@@ -97,6 +97,8 @@ var (
 
 	materials = newKind("material", col("like_id text", func(v *record.Material) any { return orNull(v.Like) }))
 
+	dueTable = newTable("due", []string{"record_id uuid", "what text", "day date"}, ``)
+
 	// Treatments, plans and batches have some of these each.
 	areaTables   = map[string]*table{"treatment": areaTable("treatment"), "plan": areaTable("plan")}
 	personTables = map[string]*table{
@@ -185,6 +187,7 @@ func usedOn(column string) string {
 
 // rows projects a record's rows in other tables.
 func (p *Projector) rows(v record.Value) {
+	p.due(v)
 	switch v := v.(type) {
 	case *record.Specimen:
 		p.specimenRows(v)

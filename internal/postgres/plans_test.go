@@ -8,6 +8,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -83,6 +84,8 @@ func (k kin) museum(treatments int) {
 		 select $1, id, 'treatment', id, 1, 'stated', id, id, decode(repeat('00', 16), 'hex'), decode(repeat('00', 32), 'hex'),
 		        '{"statement":{"purpose":{"text":"' || repeat('Flaking of the surface ', 20) || '"}}}'
 		   from treatment where institution_id = $1`,
+		`insert into due (institution_id, record_id, what, day)
+		 select $1, id, w, latest + 365 from treatment, unnest(array['drying', 'next-check']) w where institution_id = $1`,
 		`insert into sequenced (institution_id, seq, entry_id, record_id, sealed_at)
 		 select $1, row_number() over (order by id), id, id, now() from treatment where institution_id = $1`,
 		`insert into layers_cursor (institution_id, seq) values ($1, $2::int - 100)`,
@@ -100,7 +103,7 @@ func (k kin) museum(treatments int) {
 
 // growing matches a scan of a whole table with a row or more for each treatment.
 var growing = regexp.MustCompile(`Seq Scan on (treatment|treatment_use|treatment_use_candidate|treatment_area|` +
-	`treatment_person|entry|sequenced)\b`)
+	`treatment_person|entry|sequenced|due)\b`)
 
 // TestStatementsReadByIndex: none of the statements of these operations scans a table that
 // grows with the record, with ten thousand treatments in it.
@@ -127,12 +130,19 @@ func TestStatementsReadByIndex(t *testing.T) {
 	look := postgres.Look{Entries: 500, Specimens: 100}
 	coats := []uuid.UUID{k.id(1_000_001), k.id(1_005_000)}
 	operations := map[string]func() error{
-		"histories":       func() error { _, err := s.HistoriesWithin(ctx, bones, math.MaxInt); return err },
-		"published":       func() error { _, err := s.TreatmentsOfSpecimens(ctx, bones); return err },
-		"recorded":        func() error { _, err := s.RecordedOf(ctx, bones); return err },
-		"where used":      func() error { _, err := s.WhereaboutsOf(ctx, record.KindBatch, k.id(500_009)); return err },
-		"touched":         func() error { _, err := s.TouchedBy(ctx, coats); return err },
-		"unseen":          func() error { _, err := s.LayersUnseen(ctx, look); return err },
+		"histories":  func() error { _, err := s.HistoriesWithin(ctx, bones, math.MaxInt); return err },
+		"published":  func() error { _, err := s.TreatmentsOfSpecimens(ctx, bones); return err },
+		"recorded":   func() error { _, err := s.RecordedOf(ctx, bones); return err },
+		"where used": func() error { _, err := s.WhereaboutsOf(ctx, record.KindBatch, k.id(500_009)); return err },
+		"touched":    func() error { _, err := s.TouchedBy(ctx, coats); return err },
+		"unseen":     func() error { _, err := s.LayersUnseen(ctx, look); return err },
+		"due": func() error {
+			rows, err := s.Due(ctx, postgres.DueStep{}, time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC), 500)
+			if err == nil && len(rows) != 500 {
+				err = fmt.Errorf("got %d things due", len(rows))
+			}
+			return err
+		},
 		"person and area": func() error { return k.listed(s, map[string]any{"person": k.id(7), "area": "skull/area-7"}) },
 	}
 	for name, do := range operations {

@@ -115,15 +115,18 @@ var projections = map[record.Kind][][2]string{
 	record.KindSpecimen: {
 		{"specimen", "id"}, {"specimen_identifier", "specimen_id"}, {"specimen_stood", "specimen_id"},
 	},
-	record.KindSupply:       {{"supply", "id"}},
-	record.KindBatch:        {{"batch", "id"}, {"batch_input", "batch_id"}, {"batch_person", "batch_id"}},
-	record.KindAmountChange: {{"amount_change", "id"}},
+	record.KindSupply:       {{"supply", "id"}, dueRows},
+	record.KindBatch:        {{"batch", "id"}, {"batch_input", "batch_id"}, {"batch_person", "batch_id"}, dueRows},
+	record.KindAmountChange: {{"amount_change", "id"}, dueRows},
 	record.KindTreatment: {{"treatment", "id"}, {"treatment_area", "treatment_id"}, {"treatment_person", "treatment_id"},
 		{"treatment_use", "treatment_id"},
-		{"treatment_use_candidate", "treatment_id"}, {"treatment_removes", "treatment_id"}},
-	record.KindPlan:     {{"plan", "id"}, {"plan_area", "plan_id"}, {"plan_person", "plan_id"}, {"plan_use", "plan_id"}},
+		{"treatment_use_candidate", "treatment_id"}, {"treatment_removes", "treatment_id"}, dueRows},
+	record.KindPlan:     {{"plan", "id"}, {"plan_area", "plan_id"}, {"plan_person", "plan_id"}, {"plan_use", "plan_id"}, dueRows},
 	record.KindMaterial: {{"material", "id"}},
 }
+
+// dueRows are what records say is to be done.
+var dueRows = [2]string{"due", "record_id"}
 
 // errUndo rolls back a transaction that only compares.
 var errUndo = errors.New("undone")

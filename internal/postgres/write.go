@@ -257,6 +257,15 @@ func (s Tenant) AmendedBefore(ctx context.Context, record uuid.UUID, key Request
 	return &rows[0], nil
 }
 
+// KeyUsed tells whether a request used the key.
+func (s Tenant) KeyUsed(ctx context.Context, digest [32]byte) (bool, error) {
+	type one struct{ Used bool }
+	rows, err := collect[one](ctx, s,
+		`select exists (select from request_key where institution_id = $1 and key_sha256 = $2) as used`,
+		s.institution, digest[:])
+	return err == nil && rows[0].Used, err
+}
+
 // requestOf gives the request that used a key, the zero UUID if none did, or a
 // fault if it asked for something else.
 func (s Tenant) requestOf(ctx context.Context, key RequestKey) (uuid.UUID, error) {

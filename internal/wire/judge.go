@@ -132,6 +132,9 @@ func (j *judgement) list(s *openapi3.Schema, items []any) {
 	if n < s.MinItems {
 		j.add(s, "minItems")
 	}
+	if s.Items == nil { // a value of any kind
+		return
+	}
 	for i, item := range items {
 		if j.over() {
 			return

@@ -56,7 +56,7 @@ func TestRequestsUseTheKeywordsThatAreJudged(t *testing.T) {
 		seen[s] = true
 		if len(s.AllOf)+len(s.AnyOf)+len(s.OneOf)+len(s.PatternProperties)+len(s.PrefixItems) > 0 || s.Not != nil ||
 			s.UniqueItems ||
-			s.AdditionalProperties.Schema != nil || s.ReadOnly || s.Type.Permits("array") && s.Items == nil ||
+			s.AdditionalProperties.Schema != nil || s.ReadOnly || s.Type != nil && s.Type.Permits("array") && s.Items == nil ||
 			len(s.Enum) > 0 && (s.Type.Permits("array") || s.Type.Permits("object")) {
 			t.Errorf("%s has a keyword that bodies are not judged by", at)
 		}
