@@ -134,7 +134,7 @@ func (s *service) run(ctx context.Context) error {
 		workers.Go(func() {
 			s.sealer.Run(stopped, func(err error) { s.log.Error("sealing failed", slog.Any("error", err)) })
 		})
-		library := recording.Library{Store: s.store, Log: s.log}
+		library := recording.NewLibrary(s.store, s.log)
 		refresher := layers.Refresher{Store: s.store, Watch: s.watch, Knowledge: library.Of, Log: s.log,
 			Today: func() edtf.Day { return edtf.DayOf(time.Now().UTC()) }}
 		workers.Go(func() { refresher.Run(stopped) })

@@ -49,7 +49,7 @@ func verifyAll(ctx context.Context, cfg Config, s *postgres.Store, out io.Writer
 	if err != nil {
 		return err
 	}
-	library := recording.Library{Store: s, Log: slog.New(slog.DiscardHandler)}
+	library := recording.NewLibrary(s, slog.New(slog.DiscardHandler))
 	v := layers.Verifier{Store: s, Knowledge: library.Of,
 		Report: func(sentence string) { fmt.Fprintln(out, sentence) }}
 	var all layers.Verified

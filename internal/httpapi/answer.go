@@ -73,6 +73,13 @@ func (a *answer) vary(name string) {
 	a.addHeader("Vary", name)
 }
 
+// drop gives back what an answer holds that is not sent.
+func (a *answer) drop() {
+	if a != nil && a.after != nil {
+		a.after()
+	}
+}
+
 // write sends the answer. An error is that of a stream that has begun: the connection has
 // to be broken off, so that the caller does not take half an answer for a whole one.
 func (a *answer) write(ec echo.Context) error {

@@ -34,7 +34,7 @@ func fillBottles(s *Server, c *requestContext) (*answer, error) {
 	for i, bottle := range request.Bottles {
 		bottles[i] = bottleMember(i, parent, request, bottle)
 	}
-	w, told, _, err := s.together(c, key, bottles)
+	w, said, _, err := s.together(c, key, bottles)
 	if err != nil {
 		return nil, err
 	}
@@ -42,7 +42,7 @@ func fillBottles(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return s.madeTogether(c, record.KindBatch, written, told)
+	return s.madeTogether(c, record.KindBatch, written, said)
 }
 
 // bottleMember is one bottle as a member of the request.

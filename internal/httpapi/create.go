@@ -63,8 +63,9 @@ func (s *Server) made(c *requestContext, written stored) (*answer, error) {
 
 // madeTogether is made for several records of one kind.
 func (s *Server) madeTogether(
-	c *requestContext, kind record.Kind, written postgres.Written, told []beside,
+	c *requestContext, kind record.Kind, written postgres.Written, said []recording.Saying,
 ) (*answer, error) {
+	told := s.besideIn(written.Beside, said...)
 	rows := written.OfKind(kind)
 	for i := range rows {
 		tell, err := told[i], error(nil)
@@ -121,16 +122,13 @@ func (s *Server) record(
 			first = recording.FromSource(first, source, request.Statement)
 		}
 		asked, _ := under("/statement", recording.Questions(d.Numbers)).(fault.List)
-		told, err := s.beside(c, recording.Saying{Self: self, Value: d.Value, Words: d.Words, Numbers: d.Numbers})
-		if err != nil {
-			return stored{}, err
-		}
+		said := recording.Saying{Self: self, Value: d.Value, Words: d.Words, Numbers: d.Numbers}
 		w := c.author().Write(key, append(d.Implied, first)...)
-		w.Claims = recording.Claims(d.Numbers)
+		w.Claims, w.Beside = recording.Claims(d.Numbers), recording.Asks(said)
 		written, err := c.writeUnlessAsked(w, asked)
 		meanwhile := errors.Is(err, postgres.ErrNumberMeanwhile) || len(d.Implied) > 0 && fault.Is(err, fault.Conflict)
 		if !again || !meanwhile || len(asked) > 0 {
-			return stored{written, told[0]}, err
+			return stored{written, s.besideIn(written.Beside, said)[0]}, err
 		}
 	}
 }

@@ -35,7 +35,7 @@ func createGroupTreatment(s *Server, c *requestContext) (*answer, error) {
 		event := newRequestID()
 		request.Statement.Event = new(api.Ref(event))
 	}
-	w, told, asked, err := s.together(c, key, members(request))
+	w, said, asked, err := s.together(c, key, members(request))
 	if err != nil {
 		return nil, err
 	}
@@ -43,7 +43,7 @@ func createGroupTreatment(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return s.madeTogether(c, record.KindTreatment, written, told)
+	return s.madeTogether(c, record.KindTreatment, written, said)
 }
 
 // A member is one of several records that a request makes together.
@@ -62,10 +62,10 @@ const mostTogether = 8 << 20
 // together reads the members of a request, so that all are recorded or none. What they
 // name is looked up in one round trip, and a new name in all of them is one person. A
 // fault that several have is said once. Questions about numbers that register specimens,
-// and what is told beside a record, are given for each member.
+// and what is asked to tell what is odd, are given for each member.
 func (s *Server) together(
 	c *requestContext, key *postgres.RequestKey, members []member,
-) (w postgres.Write, told []beside, asked fault.List, err error) {
+) (w postgres.Write, said []recording.Saying, asked fault.List, err error) {
 	base, err := s.knowledge(c)
 	if err != nil {
 		return w, nil, nil, err
@@ -91,11 +91,9 @@ func (s *Server) together(
 	if err := withoutRepeats(faults).Err(); err != nil {
 		return w, nil, nil, err
 	}
-	w, said, err := entriesOf(c, key, members, resolved)
-	if err == nil {
-		told, err = s.beside(c, said...)
-	}
-	return w, told, asked, err
+	w, said, err = entriesOf(c, key, members, resolved)
+	w.Beside = recording.Asks(said...)
+	return w, said, asked, err
 }
 
 // entriesOf are the entries that members imply, and after them those that they state.

@@ -63,10 +63,16 @@ func (b beside) of(row postgres.Row) postgres.Row {
 // beside tells of each statement which specimens it registers by their numbers, and
 // what is odd about it.
 func (s *Server) beside(c *requestContext, said ...recording.Saying) ([]beside, error) {
-	odd, err := c.author().Odd(c.ctx(), s.today(), said...)
+	found, err := c.tenant().Beside(c.ctx(), recording.Asks(said...))
 	if err != nil {
 		return nil, err
 	}
+	return s.besideIn(found, said...), nil
+}
+
+// besideIn is beside with what was found of what recording.Asks.
+func (s *Server) besideIn(found postgres.Beside, said ...recording.Saying) []beside {
+	odd := recording.OddIn(found, s.today(), said...)
 	told := make([]beside, len(said))
 	for i, of := range said {
 		told[i].Registered = s.registered(of.Self, of.Numbers)
@@ -76,7 +82,7 @@ func (s *Server) beside(c *requestContext, said ...recording.Saying) ([]beside, 
 		}
 		told[i].Findings = gravest(found)
 	}
-	return told, nil
+	return told
 }
 
 // gravest are the findings that an answer tells beside a record, warnings first.

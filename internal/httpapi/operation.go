@@ -26,6 +26,7 @@ type operation struct {
 	needsTag bool                        // takes If-Match: 428 without
 	bodies   map[string]*openapi3.Schema // of bodies of JSON, by their media types
 	takes    []string                    // media types of the body
+	streamed bool                        // one of those is left to the handler, which reads it once
 	gives    []string                    // media types of a success, the preferred first
 	success  *openapi3.Schema            // of a success in application/json; nil when there is none
 	work     *work                       // its class of work: what it costs
@@ -110,6 +111,7 @@ func (op *operation) readBody(b *openapi3.RequestBody) {
 		}
 	}
 	slices.Sort(op.takes)
+	op.streamed = slices.ContainsFunc(op.takes, func(mediaType string) bool { return op.bodies[mediaType] == nil })
 }
 
 func (op *operation) readSuccess(o *openapi3.Operation) {

@@ -28,12 +28,14 @@ type requestContext struct {
 	op        *operation
 	echo      echo.Context
 	requestID uuid.UUID
-	principal *access.Principal // nil on an operation that was called without a key
-	open      bool              // without a key, for a record that is published
-	mediaType string            // of the answer, agreed with the caller
-	bodyType  string            // the media type of the body
-	raw       []byte            // the JSON body as it came, checked
-	body      *body             // as it comes; nil when there is none
+	principal *access.Principal  // nil on an operation that was called without a key
+	open      bool               // without a key, for a record that is published
+	premises  *postgres.Premises // of what was taken from memory; nil if nothing was
+	afresh    bool               // takes nothing from memory
+	mediaType string             // of the answer, agreed with the caller
+	bodyType  string             // the media type of the body
+	raw       []byte             // the JSON body as it came, checked
+	body      *body              // as it comes; nil when there is none
 	query     map[string]any
 
 	left  int           // requests until reset
@@ -116,6 +118,9 @@ func (c *requestContext) authenticate() error {
 		return fault.Of(fault.Unavailable, "database-unavailable",
 			"No database is attached, so that no key can be looked up.")
 	}
+	if c.recalled(key) {
+		return nil
+	}
 	p, err := c.server.store.Principal(c.ctx(), key)
 	if err != nil {
 		return err
@@ -125,6 +130,30 @@ func (c *requestContext) authenticate() error {
 	}
 	c.principal = p
 	return c.authorise()
+}
+
+// recalled takes the caller from memory, on the premise that the key is as it was. A key that
+// lacks a scope is asked for, and so is one that sends a body which can be read only once.
+func (c *requestContext) recalled(key access.Key) bool {
+	if c.afresh || c.op.streamed {
+		return false
+	}
+	if c.principal, c.premises = c.server.store.Recalled(key); c.principal == nil {
+		return false
+	}
+	if c.authorise() != nil {
+		c.principal, c.premises = nil, nil
+		return false
+	}
+	c.relyOn(c.premises)
+	return true
+}
+
+// relyOn has what the request asks of the database rely on premises.
+func (c *requestContext) relyOn(premises *postgres.Premises) {
+	c.premises = premises
+	r := c.echo.Request()
+	c.echo.SetRequest(r.WithContext(postgres.Relying(r.Context(), premises)))
 }
 
 func (c *requestContext) authorise() error {

@@ -22,6 +22,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"meniscus/api"
+	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/recording"
 	"meniscus/internal/telemetry"
@@ -142,7 +143,7 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
-	s.library = recording.Library{Store: s.store, Log: s.log}
+	s.library = recording.NewLibrary(s.store, s.log)
 	if cfg.Now == nil {
 		cfg.Now = time.Now
 	}
@@ -261,17 +262,48 @@ func (s *Server) serve(op *operation, h handler) echo.HandlerFunc {
 	}
 }
 
-// answer runs the checks and the handler; a panic becomes an internal error.
+// answer runs the checks and the handler; a panic becomes an internal error. Nothing is
+// answered before the premises of the request are known to hold: where one does not, the
+// caller is looked up and the handler runs once more, and nothing is taken from memory.
 func (s *Server) answer(c *requestContext, h handler) (a *answer, err error) {
 	defer recovered(&err)
-	if err := c.prepare(); err != nil {
-		return nil, err
+	unprepared := c.prepare()
+	if err = unprepared; err == nil {
+		a, err = h(s, c)
 	}
-	a, err = h(s, c)
+	hold, asking := c.hold(err)
+	if !hold || asking != nil {
+		a.drop()
+	}
+	c.afresh = true
+	if asking != nil {
+		return nil, asking
+	}
+	if !hold {
+		c.relyOn(nil)
+		if err := c.authenticate(); err != nil {
+			return nil, err
+		}
+		if unprepared == nil {
+			a, err = h(s, c)
+		}
+	}
+	if unprepared != nil {
+		return nil, unprepared
+	}
 	if err != nil {
 		return nil, s.withRecord(c, err)
 	}
 	return a, c.finish(a)
+}
+
+// hold tells whether the premises of the request hold. An answer that the service has too much
+// to do tells nothing, and is given without asking.
+func (c *requestContext) hold(err error) (bool, error) {
+	if c.premises == nil || fault.Is(err, fault.Unavailable) || fault.Is(err, fault.TooMany) {
+		return true, nil
+	}
+	return c.server.store.PremisesHold(c.ctx(), c.premises)
 }
 
 // unrouted answers what no operation takes: unknown paths and methods.

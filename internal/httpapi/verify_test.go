@@ -14,7 +14,7 @@ import (
 
 // library is what institutions know of materials here.
 func (s *service) library() recording.Library {
-	return recording.Library{Store: s.store, Log: slog.New(slog.DiscardHandler)}
+	return recording.NewLibrary(s.store, slog.New(slog.DiscardHandler))
 }
 
 // verify gives everything that is not as it was recorded.

@@ -24,6 +24,19 @@ type AccessKey struct {
 
 const keyColumns = `id, name, person_id, scopes, created_at, expires_at, revoked_at`
 
+// knownKey is a key as it was read, with what is said of it to the database and not to callers.
+type knownKey struct {
+	digest    [32]byte
+	scopes    []string
+	principal access.Principal
+}
+
+// mostKeys is how many keys are remembered.
+const mostKeys = 10_000
+
+// valid is the condition that a key opens.
+const valid = `revoked_at is null and (expires_at is null or expires_at > now())`
+
 // Principal gives the person and institution that a key acts for, or nil if the key is
 // unknown, revoked or expired. All three give the same result, which therefore does not
 // help to guess a key.
@@ -36,20 +49,42 @@ func (s *Store) Principal(ctx context.Context, key access.Key) (*access.Principa
 	}
 	rows, err := collect[known](ctx, s.For(key.Institution), `
 		select secret_sha256, person_id, scopes, expires_at from access_key
-		 where institution_id = $1 and id = $2 and revoked_at is null and (expires_at is null or expires_at > now())`,
+		 where institution_id = $1 and id = $2 and `+valid,
 		key.Institution, key.ID)
-	if err != nil || len(rows) == 0 {
+	if err != nil {
 		return nil, err
 	}
 	digest := key.Digest()
-	if subtle.ConstantTimeCompare(rows[0].SecretSha256, digest[:]) != 1 {
+	if len(rows) == 0 || subtle.ConstantTimeCompare(rows[0].SecretSha256, digest[:]) != 1 {
+		s.keys.Forget(keyOf(key))
 		return nil, nil
 	}
-	p := &access.Principal{Institution: key.Institution, Key: key.ID, Person: rows[0].PersonID, Ends: rows[0].ExpiresAt}
+	p := access.Principal{Institution: key.Institution, Key: key.ID, Person: rows[0].PersonID, Ends: rows[0].ExpiresAt}
 	for _, scope := range rows[0].Scopes {
 		p.Scopes = append(p.Scopes, access.Scope(scope))
 	}
-	return p, nil
+	s.keys.Put(keyOf(key), knownKey{digest, rows[0].Scopes, p})
+	return &p, nil
+}
+
+// keyOf is what a key is remembered by: two institutions may have keys of the same id.
+func keyOf(key access.Key) [2]uuid.UUID { return [2]uuid.UUID{key.Institution, key.ID} }
+
+// Recalled is Principal from this process's memory, on the premise that the key is as it was;
+// nil if it is not remembered.
+func (s *Store) Recalled(key access.Key) (*access.Principal, *Premises) {
+	known, remembered := s.keys.Of(keyOf(key))
+	digest := key.Digest()
+	if !remembered || subtle.ConstantTimeCompare(known.digest[:], digest[:]) != 1 {
+		return nil, nil
+	}
+	p := known.principal
+	on := &Premises{institution: p.Institution}
+	on.rely(p.Institution, holding(`exists (
+		select from access_key where institution_id = $1 and id = $2 and secret_sha256 = $3 and person_id = $4
+		   and scopes = $5 and expires_at is not distinct from $6 and `+valid+`)`,
+		p.Institution, p.Key, digest[:], p.Person, known.scopes, p.Ends))
+	return &p, on
 }
 
 // CreateAccessKey keeps a key's digest. A request key that was used before is

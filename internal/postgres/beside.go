@@ -38,13 +38,25 @@ type Beside struct {
 
 // Beside looks up what a Question asks, in one round trip.
 func (s Tenant) Beside(ctx context.Context, q Question) (Beside, error) {
-	found := Beside{StandFor: map[uuid.UUID]uuid.UUID{}, Twins: map[int][]uuid.UUID{}, Near: map[SpecimenNumber][]Near{}}
-	if len(q.Records)+len(q.Specimens)+len(q.Twins)+len(q.Numbers) == 0 {
-		return found, nil
+	b := newBatch(s.institution)
+	found := queueBeside(b, q)
+	if b.Len() == 1 { // the tenant alone
+		return *found, nil
 	}
-	b := newBatchPlannedAnew(s.institution)
+	err := s.run(ctx, b)
+	return *found, err
+}
+
+// queueBeside asks a Question in a batch that may go on to write. Its queries are planned for
+// the tables as they are.
+func queueBeside(b *batch, q Question) *Beside {
+	found := &Beside{StandFor: map[uuid.UUID]uuid.UUID{}, Twins: map[int][]uuid.UUID{}, Near: map[SpecimenNumber][]Near{}}
+	if len(q.Records)+len(q.Specimens)+len(q.Twins)+len(q.Numbers) == 0 {
+		return found
+	}
+	b.Queue(plannedAnew)
 	if len(q.Records)+len(q.Specimens) > 0 {
-		queueStanding(b, q, &found)
+		queueStanding(b, q, found)
 	}
 	if len(q.Twins) > 0 {
 		queueTwins(b, q.Twins, found.Twins)
@@ -52,7 +64,8 @@ func (s Tenant) Beside(ctx context.Context, q Question) (Beside, error) {
 	if len(q.Numbers) > 0 {
 		queueNear(b, q.Numbers, found.Near)
 	}
-	return found, s.run(ctx, b)
+	b.Queue(plannedAsUsual)
+	return found
 }
 
 func queueStanding(b *batch, q Question, found *Beside) {

@@ -92,7 +92,7 @@ func (l storedLayer) same(specimen uuid.UUID, made LayerState) bool {
 // putStates writes what differs from what is stored.
 func (b *batch) putStates(made []SpecimenState, stored map[uuid.UUID][]storedLayer) {
 	var specimens, checked []uuid.UUID
-	gone := map[uuid.UUID]bool{} // treatments whose stored layers are deleted
+	left, anew := map[uuid.UUID]bool{}, map[uuid.UUID]bool{} // treatments that are off the specimens, or stored anew
 	on := map[uuid.UUID]map[uuid.UUID][]LayerState{}
 	for _, st := range made {
 		specimens = append(specimens, st.Specimen)
@@ -106,7 +106,7 @@ func (b *batch) putStates(made []SpecimenState, stored map[uuid.UUID][]storedLay
 	}
 	for treatment, layers := range stored {
 		if now, ok := on[layers[0].Specimen]; ok && now[treatment] == nil {
-			gone[treatment] = true
+			left[treatment] = true
 		}
 	}
 	var changed []SpecimenState
@@ -116,15 +116,24 @@ func (b *batch) putStates(made []SpecimenState, stored map[uuid.UUID][]storedLay
 		for treatment, layers := range on[st.Specimen] {
 			same := func(l storedLayer, now LayerState) bool { return l.same(st.Specimen, now) }
 			if !slices.EqualFunc(stored[treatment], layers, same) {
-				gone[treatment], different.Layers = true, append(different.Layers, layers...)
+				anew[treatment], different.Layers = true, append(different.Layers, layers...)
 			}
 		}
 		changed = append(changed, different)
 	}
-	treatments := slices.SortedFunc(maps.Keys(gone), compareIDs)
-	if len(treatments) > 0 {
+	if len(anew) > 0 {
+		treatments := slices.SortedFunc(maps.Keys(anew), compareIDs)
 		b.Queue(`delete from layer_material where institution_id = $1 and treatment_id = any($2)`, b.institution, treatments)
 		b.Queue(`delete from layer_state where institution_id = $1 and treatment_id = any($2)`, b.institution, treatments)
+	}
+	if len(left) > 0 {
+		// Another worker may have stored by now that they are on a specimen of its own.
+		b.Queue(`
+			with gone as (
+				delete from layer_state where institution_id = $1 and treatment_id = any($2) and specimen_id = any($3)
+				returning treatment_id)
+			delete from layer_material where institution_id = $1 and treatment_id in (select treatment_id from gone)`,
+			b.institution, slices.SortedFunc(maps.Keys(left), compareIDs), specimens)
 	}
 	if len(checked) > 0 {
 		b.Queue(`delete from finding where institution_id = $1 and record_id = any($2)`, b.institution, checked)

@@ -36,6 +36,7 @@ type Store struct {
 	most     int                 // the number of those connections
 	wait     time.Duration       // how long a request waits for one of them
 	wrote    func()
+	keys     *Remembered[[2]uuid.UUID, knownKey]
 }
 
 // A Tenant is the store for one institution: it reads and writes that institution's
@@ -88,7 +89,7 @@ func OpenWith(ctx context.Context, cfg *pgxpool.Config) (*Store, error) {
 		return nil, err
 	}
 	return &Store{pool: pool, requests: semaphore.NewWeighted(int64(cfg.MaxConns)), most: int(cfg.MaxConns),
-		wait: Connections{}.orDefault().Wait}, nil
+		wait: Connections{}.orDefault().Wait, keys: Remember[[2]uuid.UUID, knownKey](mostKeys)}, nil
 }
 
 // ForRequests is how many connections there are for requests.
@@ -165,10 +166,11 @@ func newBatch(institution uuid.UUID) *batch {
 	return b
 }
 
-// within is the batch, ready to be sent with the limits of a piece of work.
+// within is the batch, ready to be sent with the limits of a piece of work and its premises.
 func (b *batch) within(ctx context.Context) *pgx.Batch {
 	b.flush()
 	b.tenant.Arguments[1] = strconv.FormatInt(limitsOf(ctx).statement.Milliseconds(), 10)
+	premisesOf(ctx).ask(b)
 	return &b.Batch
 }
 
@@ -176,6 +178,9 @@ func (b *batch) within(ctx context.Context) *pgx.Batch {
 // cached plan from when they were small scans whole tables until their statistics are
 // renewed, and by then an import may have made millions of rows.
 const plannedAnew = `select set_config('plan_cache_mode', 'force_custom_plan', true)`
+
+// plannedAsUsual is the end of plannedAnew in a batch that goes on.
+const plannedAsUsual = `select set_config('plan_cache_mode', 'auto', true)`
 
 // newBatchPlannedAnew is newBatch with plannedAnew, for reading while tables grow.
 func newBatchPlannedAnew(institution uuid.UUID) *batch {

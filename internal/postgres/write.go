@@ -34,6 +34,8 @@ type Write struct {
 	Together bool
 	// Claims are the numbers under which it registers specimens.
 	Claims []Claim
+	// Beside is asked just before anything is written.
+	Beside Question
 }
 
 // about is the entry that the request is about, or the last of them.
@@ -44,6 +46,7 @@ func (w Write) about() Entry { return w.Entries[len(w.Entries)-1] }
 type Written struct {
 	Rows     []Row
 	Replayed bool
+	Beside   Beside // unless it is replayed
 }
 
 // Write stores a request's entries with their projections and tickets in one
@@ -57,6 +60,7 @@ type Written struct {
 // it was looked up is ErrNumberMeanwhile.
 func (s Tenant) Write(ctx context.Context, w Write) (Written, error) {
 	b := newBatch(s.institution)
+	found := queueBeside(b, w.Beside) // before anything is locked
 	if w.Key != nil {
 		b.Queue(`insert into request_key (institution_id, key_sha256, fingerprint, request_id) values ($1, $2, $3, $4)`,
 			s.institution, w.Key.Digest[:], w.Key.Fingerprint[:], w.RequestID)
@@ -68,7 +72,7 @@ func (s Tenant) Write(ctx context.Context, w Write) (Written, error) {
 	}
 	err := s.run(ctx, b)
 	if err == nil {
-		return Written{Rows: rows}, nil
+		return Written{Rows: rows, Beside: *found}, nil
 	}
 	if sameAtWork(err) {
 		return Written{}, fault.Of(fault.Busy, "request-at-work", "The same request is being worked on; "+

@@ -22,6 +22,15 @@ type Saying struct {
 // Odd gives findings about what is odd in each of the statements and can be checked
 // without layers, in one round trip.
 func (a Author) Odd(ctx context.Context, today edtf.Day, said ...Saying) ([][]record.Finding, error) {
+	found, err := a.Store.Beside(ctx, Asks(said...))
+	if err != nil {
+		return nil, err
+	}
+	return OddIn(found, today, said...), nil
+}
+
+// Asks is what has to be looked up to find what is odd in statements.
+func Asks(said ...Saying) postgres.Question {
 	q, fresh := postgres.Question{}, map[uuid.UUID]bool{}
 	for i, s := range said {
 		supplies, batches, specimens := record.NamedBy(s.Value)
@@ -37,10 +46,11 @@ func (a Author) Odd(ctx context.Context, today edtf.Day, said ...Saying) ([][]re
 			q.Twins = append(q.Twins, postgres.Twin{Nth: i, Record: s.Self, Specimen: t.Specimen, Said: t, Words: s.Words})
 		}
 	}
-	found, err := a.Store.Beside(ctx, q)
-	if err != nil {
-		return nil, err
-	}
+	return q
+}
+
+// OddIn is Odd with what was found of what it Asks.
+func OddIn(found postgres.Beside, today edtf.Day, said ...Saying) [][]record.Finding {
 	known := knownFrom(found, today)
 	out := make([][]record.Finding, len(said))
 	for i, s := range said {
@@ -55,7 +65,7 @@ func (a Author) Odd(ctx context.Context, today edtf.Day, said ...Saying) ([][]re
 		}
 		out[i] = append(out[i], record.Odd(s.Value, on)...)
 	}
-	return out, nil
+	return out
 }
 
 // treatmentOf is the treatment that may be on record already: one that is stated, or one that
