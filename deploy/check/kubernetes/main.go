@@ -1,4 +1,4 @@
-//go:build kubernetes
+//go:build ignore
 
 // Command kubernetes reads manifests into the types of Kubernetes's own API, strictly, and
 // checks what the types cannot: that selectors match the pods, that ports and probes name
