@@ -99,7 +99,8 @@ func TestCutWireNeverTearsAWrite(t *testing.T) {
 			ask := func(n int) reply {
 				return s.do(http.MethodPost, "/v1/treatments", sprawling(n), header{"Idempotency-Key", fmt.Sprintf("key-%d", n)})
 			}
-			ask(1).want(http.StatusCreated) // prepares the statements
+			ask(0).want(http.StatusCreated) // looks the key up
+			ask(1).want(http.StatusCreated) // prepares the statements, with the key from memory
 			before := rows(t, db)
 			wire.Cut(0, sent) // counts, and cuts nothing
 			ask(2).want(http.StatusCreated)

@@ -23,7 +23,7 @@ func TestQueriesThatCannotBeRead(t *testing.T) {
 	}
 	paths := []string{"/docs", "/docs/docs.js", "/openapi.yaml", "/", "/.well-known/api-catalog", "/problems/validation"}
 	for path, item := range doc.Paths.Map() {
-		if item.Get != nil {
+		if item.Get != nil && path != "/v1/due.ics" { // its key is of a scope of its own
 			paths = append(paths, strings.NewReplacer("{", "", "}", "").Replace(path))
 		}
 	}
