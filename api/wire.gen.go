@@ -6236,6 +6236,9 @@ type CheckRuleList struct {
 	Items []CheckRule `json:"items"`
 }
 
+// Checkpoint The log, its size, its root in base64; then signatures.
+type Checkpoint = string
+
 // Citation A source as a reader finds it.
 type Citation = string
 
@@ -8383,6 +8386,36 @@ type LiquidLoss struct {
 	Mass  ComputedQuantity `json:"mass"`
 	Least ComputedQuantity `json:"least"`
 	Most  ComputedQuantity `json:"most"`
+}
+
+// LogKey defines model for LogKey.
+type LogKey struct {
+	// Verifier As note.NewVerifier of golang.org/x/mod/sumdb/note reads it.
+	Verifier string `json:"verifier"`
+
+	// Since A moment, as RFC 3339 with its offset.
+	Since Instant `json:"since"`
+
+	// Signs Does it sign now?
+	Signs bool `json:"signs"`
+}
+
+// LogKeyList defines model for LogKeyList.
+type LogKeyList struct {
+	Items []LogKey `json:"items"`
+}
+
+// LogProof defines model for LogProof.
+type LogProof struct {
+	// Size The entry's place in the institution's order. A number without gaps, given after the entry was committed.
+	Size Sequence `json:"size"`
+
+	// Leaf The entry as it is hashed, byte for byte; its hash is the SHA-256 of a zero byte and this. It is how the
+	// entry's line of an export begins, up to `digest`, and a closing brace. It holds no words, and so no names.
+	Leaf *string `json:"leaf,omitempty"`
+
+	// Hashes The hashes of the proof, in order.
+	Hashes []string `json:"hashes"`
 }
 
 // LookupAnswer What is known here of one number. `recorded`: the specimen has treatments recorded.
@@ -13708,6 +13741,24 @@ type ListImportLinesParamsOutcome string
 type ReadInstitutionParams struct {
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReadCheckpointParams defines parameters for ReadCheckpoint.
+type ReadCheckpointParams struct {
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ProveInLogParams defines parameters for ProveInLog.
+type ProveInLogParams struct {
+	// Sequence The entry that is in it.
+	Sequence *Sequence `form:"sequence,omitempty" json:"sequence,omitempty"`
+
+	// From An earlier size.
+	From *Sequence `form:"from,omitempty" json:"from,omitempty"`
+
+	// Size A size of the log; all of it if left out.
+	Size *Sequence `form:"size,omitempty" json:"size,omitempty"`
 }
 
 // ListMaterialsParams defines parameters for ListMaterials.

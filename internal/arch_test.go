@@ -34,6 +34,8 @@ var coreMayImport = []string{
 	// as a type; making one is refused below
 	"github.com/google/uuid",
 	"codeberg.org/go-pdf/fpdf", "github.com/boombuler/barcode", "golang.org/x/image", // the label's bytes
+	"github.com/go-json-experiment/json/jsontext",                // a text in quotes, in a leaf of the log
+	"golang.org/x/mod/sumdb/note", "golang.org/x/mod/sumdb/tlog", // the log's hashes and signatures
 	"golang.org/x/text",
 	"gonum.org/v1/gonum",
 }

@@ -9,7 +9,8 @@ grant select on goose_db_version to meniscus_app, meniscus_worker;
 -- The application states facts and never changes them.
 grant select, insert on entry, request_key, source_record to meniscus_app;
 grant insert (institution_id, entry_id) on unsealed to meniscus_app; -- its ticket is the database's to give
-grant select on sequenced, institution to meniscus_app;
+grant select on sequenced, institution, log_leaf to meniscus_app;
+grant select, insert (institution_id, verifier) on log_key to meniscus_app;
 grant execute on function redact(uuid, uuid) to meniscus_app;
 grant select, insert on restored_sequence to meniscus_app;
 grant execute on function sequence_restored(uuid) to meniscus_app;
@@ -50,7 +51,7 @@ grant select on report_run, report_piece, report_notice to meniscus_app;
 -- The worker seals, delivers and clears away; it reads everything but keys.
 grant select on all tables in schema public to meniscus_worker;
 revoke select on access_key from meniscus_worker;
-grant insert on sequenced to meniscus_worker;
+grant insert on sequenced, log_leaf to meniscus_worker;
 grant delete on unsealed, request_key to meniscus_worker;
 grant update (stopped_at, stopped_why) on webhook to meniscus_worker;
 grant update on delivery to meniscus_worker;

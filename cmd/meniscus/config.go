@@ -14,6 +14,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/httpapi"
+	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/webhook"
 )
@@ -37,6 +38,7 @@ type Config struct {
 	MetricsAddress    string        // METRICS_ADDRESS: where Prometheus reads metrics; none if empty
 
 	Keeper  *webhook.Keeper // SECRET_KEY: encrypts the secrets of webhooks; nil if empty, and then no webhook can be made
+	LogKeys ledger.Signers  // LOG_KEY: signs the heads of logs; none is signed if empty
 	Targets webhook.Targets // WEBHOOK_ALLOW_PRIVATE: private addresses to which webhooks may be delivered
 	Origins []string        // CORS_ORIGINS: whose pages may call the service from a browser
 	Limit   httpapi.Limit   // RATE_LIMIT: requests of one key in a window, such as 600/1m, or off
@@ -65,6 +67,7 @@ func readConfig(env lookup) (Config, error) {
 		DebugAddress:      r.loopback("DEBUG_ADDRESS"),
 		MetricsAddress:    r.address("METRICS_ADDRESS", ""),
 		Keeper:            r.keeper("SECRET_KEY"),
+		LogKeys:           r.signers("LOG_KEY"),
 		Targets:           r.targets("WEBHOOK_ALLOW_PRIVATE"),
 		Origins:           r.origins("CORS_ORIGINS"),
 		Limit:             r.limit("RATE_LIMIT"),
@@ -212,6 +215,18 @@ func (r *configReader) keeper(name string) *webhook.Keeper {
 		r.fault(name, "%v", err)
 	}
 	return k
+}
+
+func (r *configReader) signers(name string) ledger.Signers {
+	keys := r.secret(name)
+	if keys == "" {
+		return nil
+	}
+	s, err := ledger.ParseSigners(keys)
+	if err != nil {
+		r.fault(name, "%v", err)
+	}
+	return s
 }
 
 func (r *configReader) targets(name string) webhook.Targets {

@@ -18,6 +18,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/access"
+	"meniscus/internal/ledger"
 	"meniscus/internal/localpg"
 	"meniscus/internal/postgres"
 	"meniscus/internal/webhook"
@@ -182,6 +183,9 @@ func (d *demonstration) service(ctx context.Context) (*service, error) {
 	if err := d.setUpWebhooks(); err != nil {
 		return nil, err
 	}
+	if err := d.setUpLog(); err != nil {
+		return nil, err
+	}
 	d.cfg.Published = []uuid.UUID{demoInstitution}
 	_ = listener.Close() // newService listens there again
 	return newService(ctx, d.cfg, log)
@@ -190,23 +194,42 @@ func (d *demonstration) service(ctx context.Context) (*service, error) {
 // setUpWebhooks lets the demo deliver to this machine, with secrets that survive
 // a restart.
 func (d *demonstration) setUpWebhooks() error {
-	raw := make([]byte, webhook.KeeperKeySize)
-	_, _ = rand.Read(raw) // never fails
-	key := base64.StdEncoding.EncodeToString(raw)
-	if d.dir != "" {
-		file := filepath.Join(d.dir, "demo-secret-key")
-		if kept, err := os.ReadFile(file); err == nil {
-			key = string(kept)
-		} else if err := os.WriteFile(file, []byte(key), 0o600); err != nil {
-			return fmt.Errorf("keeping the key of the demo's secrets: %w", err)
-		}
+	key, err := d.secret("demo-secret-key")
+	if err != nil {
+		return err
 	}
-	var err error
 	if d.cfg.Keeper, err = webhook.NewKeeper(key); err != nil {
 		return err
 	}
 	d.cfg.Targets, err = webhook.ParseTargets("127.0.0.0/8, ::1/128")
 	return err
+}
+
+// setUpLog lets the demo sign its log, with a key that survives a restart.
+func (d *demonstration) setUpLog() error {
+	key, err := d.secret("demo-log-key")
+	if err == nil {
+		d.cfg.LogKeys, err = ledger.ParseSigners(key)
+	}
+	return err
+}
+
+// secret is 32 random bytes in base64, kept in a file beside the demo's data.
+func (d *demonstration) secret(name string) (string, error) {
+	raw := make([]byte, webhook.KeeperKeySize)
+	_, _ = rand.Read(raw) // never fails
+	key := base64.StdEncoding.EncodeToString(raw)
+	if d.dir == "" {
+		return key, nil
+	}
+	file := filepath.Join(d.dir, name)
+	if kept, err := os.ReadFile(file); err == nil {
+		return string(kept), nil
+	}
+	if err := os.WriteFile(file, []byte(key), 0o600); err != nil {
+		return "", fmt.Errorf("keeping a secret of the demo: %w", err)
+	}
+	return key, nil
 }
 
 // keyFile holds the demo's key beside its data, so that it survives a restart.

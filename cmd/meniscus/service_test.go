@@ -26,7 +26,7 @@ func TestMain(m *testing.M) { pgtest.Main(m) }
 // configOn is the configuration of `serve` for a test's database, on a free port.
 func configOn(db *pgtest.DB) Config {
 	return Config{DatabaseURL: db.App(), WorkerDatabaseURL: db.Worker(), Address: "127.0.0.1:0",
-		PublicURL: "https://meniscus.example", Worker: true, MaxBody: 1 << 20}
+		PublicURL: "https://meniscus.example", Worker: true, MaxBody: 1 << 20, LogKeys: testLogKeys}
 }
 
 func get(t *testing.T, url string) int {

@@ -19,10 +19,16 @@ var errNotAsRecorded = errors.New("not everything is as it was recorded")
 // compared. It has an exit code of its own.
 var errNotCompared = errors.New("what was compared is as it was recorded, and not everything was compared")
 
-// verify compares everything that is stored with the facts that it was made from. It
+// verify compares everything that is stored with the facts that it was made from, and the
+// facts with checkpoints that someone kept; or an export with these, and nothing else. It
 // changes nothing.
-func verify(ctx context.Context, args []string, out, _ io.Writer) error {
-	cfg, err := configFor("verify", args, func(c Config) error {
+func verify(ctx context.Context, args []string, out, errs io.Writer) error {
+	flags := newFlags("verify", errs)
+	against := againstLog(flags)
+	cfg, err := configWith(flags, args, func(c Config) error {
+		if against.export != "" {
+			return nil
+		}
 		if c.DatabaseURL == "" {
 			return errors.New("MENISCUS_DATABASE_URL: needed: the application's role on the service's database")
 		}
@@ -31,15 +37,21 @@ func verify(ctx context.Context, args []string, out, _ io.Writer) error {
 	if err != nil {
 		return err
 	}
+	if err := against.read(out); err != nil {
+		return err
+	}
+	if against.export != "" {
+		return against.proveExport(out)
+	}
 	if cfg.WorkerDatabaseURL == "" {
 		if cfg.WorkerDatabaseURL, err = asRole(cfg.DatabaseURL, postgres.WorkerRole); err != nil {
 			return err
 		}
 	}
-	return withStore(ctx, cfg, func(s *postgres.Store) error { return verifyAll(ctx, cfg, s, out) })
+	return withStore(ctx, cfg, func(s *postgres.Store) error { return verifyAll(ctx, cfg, s, against, out) })
 }
 
-func verifyAll(ctx context.Context, cfg Config, s *postgres.Store, out io.Writer) error {
+func verifyAll(ctx context.Context, cfg Config, s *postgres.Store, against *logFlags, out io.Writer) error {
 	watch, err := postgres.OpenWatch(ctx, cfg.WorkerDatabaseURL)
 	if err != nil {
 		return err
@@ -49,8 +61,12 @@ func verifyAll(ctx context.Context, cfg Config, s *postgres.Store, out io.Writer
 	if err != nil {
 		return err
 	}
+	checkpoints, err := against.byInstitution(institutions)
+	if err != nil {
+		return err
+	}
 	library := recording.NewLibrary(s, slog.New(slog.DiscardHandler))
-	v := layers.Verifier{Store: s, Knowledge: library.Of,
+	v := layers.Verifier{Store: s, Knowledge: library.Of, Checkpoints: checkpoints,
 		Report: func(sentence string) { fmt.Fprintln(out, sentence) }}
 	var all layers.Verified
 	var failed []error
@@ -64,6 +80,9 @@ func verifyAll(ctx context.Context, cfg Config, s *postgres.Store, out io.Writer
 		fmt.Fprintf(out,
 			"Institution %s: %d entries (%d of them redacted), %d records, the layers of %d specimens: %d wrong.\n",
 			id, found.Facts, found.Redacted, found.Records, found.Specimens, found.Wrong)
+		if found.Proven > 0 {
+			fmt.Fprintf(out, "Its first %d entries are those of the checkpoint.\n", found.Proven)
+		}
 		if found.Behind {
 			fmt.Fprintln(out,
 				"Its layers were not compared: the service has not looked at everything yet. Try again in a moment.")

@@ -97,7 +97,7 @@ func (m *museum) worker(change ...func(*deliver.Config)) *deliver.Worker {
 
 func (m *museum) seal() {
 	m.t.Helper()
-	_, _, err := m.sealer.Round(m.t.Context(), 0)
+	_, err := m.sealer.Round(m.t.Context(), 0)
 	m.must(err)
 }
 

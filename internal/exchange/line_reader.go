@@ -46,6 +46,7 @@ type exportLine struct {
 	RecordedBy   uuid.UUID      `json:"recordedBy"`
 	Source       *api.Source    `json:"source"`
 	Digest       string         `json:"digest"`
+	Leaf         string         `json:"leaf"`
 	Nonce        string         `json:"nonce"`
 	Body         jsontext.Value `json:"body"`
 	Remains      jsontext.Value `json:"remains"`
@@ -165,8 +166,24 @@ func located(line int64, err error) error {
 	return &there
 }
 
-// entryOf is the entry of a line, if the digest of its words is right.
+// entryOf is the entry of a line, if the digest of its words and the hash of its leaf are right.
 func entryOf(line exportLine) (postgres.Exported, error) {
+	e, err := entryIn(line)
+	if err == nil {
+		err = proveWords(line, &e)
+	}
+	if err != nil {
+		return e, err
+	}
+	leaf := e.Leaf().Hash()
+	if line.Leaf != "" && line.Leaf != hex.EncodeToString(leaf[:]) {
+		return e, fault.New("digest-wrong", "", "It does not give the hash of its leaf: it was altered beside its words.")
+	}
+	return e, nil
+}
+
+// entryIn is the entry of a line without its words.
+func entryIn(line exportLine) (postgres.Exported, error) {
 	if !statement.Known(line.Kind) || line.Revision < 1 || !slices.Contains(ledger.Acts(), line.Act) {
 		return postgres.Exported{}, fault.New("line-unreadable", "", "It has a kind, a revision or an act that no entry has.")
 	}
@@ -180,18 +197,19 @@ func entryOf(line exportLine) (postgres.Exported, error) {
 		remains := string(line.Remains)
 		e.Remains = &remains
 	}
-	return e, proveWords(line, &e)
+	var err error
+	if e.Digest, err = hex.DecodeString(line.Digest); err != nil || len(e.Digest) != sha256.Size {
+		return e, fault.New("line-unreadable", "", "Its digest is not one: 64 hexadecimal digits.")
+	}
+	return e, nil
 }
 
 // proveWords copies a line's words to the entry, if their digest is right.
 func proveWords(line exportLine, e *postgres.Exported) error {
-	var err error
-	if e.Digest, err = hex.DecodeString(line.Digest); err != nil || len(e.Digest) != sha256.Size {
-		return fault.New("line-unreadable", "", "Its digest is not one: 64 hexadecimal digits.")
-	}
 	if line.Body == nil && line.Nonce == "" {
 		return nil // redacted
 	}
+	var err error
 	e.Nonce, err = hex.DecodeString(line.Nonce)
 	if err != nil || len(e.Nonce) != ledger.NonceSize || line.Body.Kind() != '{' {
 		return fault.New("line-unreadable", "", "Its words or its nonce are not those of an entry.")

@@ -8,12 +8,10 @@ import (
 	"fmt"
 	"hash"
 	"io"
-	"strconv"
 	"time"
 
 	"github.com/google/uuid"
 
-	"meniscus/api"
 	"meniscus/internal/postgres"
 	"meniscus/internal/wire"
 )
@@ -39,25 +37,14 @@ func (l *lineWriter) entry(x postgres.Exported) error {
 	return err
 }
 
-// appendEntryLine appends an entry as a line. Its words are copied byte for byte,
-// because their digest is of these bytes.
+// appendEntryLine appends an entry as a line: its leaf of the log, the leaf's hash as the
+// log keeps it, and the words. These are copied byte for byte, because their digest is of
+// these bytes.
 func appendEntryLine(b []byte, x postgres.Exported) []byte {
-	b = strconv.AppendInt(append(b, `{"sequence":`...), *x.Sequence, 10)
-	b = x.SealedAt.UTC().AppendFormat(append(b, `,"sealedAt":"`...), time.RFC3339Nano)
-	b = append(append(b, `","entry":"`...), x.EntryID.String()...)
-	b = append(append(b, `","kind":"`...), x.Kind...)
-	b = append(append(b, `","record":"`...), x.Record.String()...)
-	b = strconv.AppendInt(append(b, `","revision":`...), int64(x.Revision), 10)
-	b = append(append(b, `,"act":"`...), x.Act...)
-	b = append(append(b, `","request":"`...), x.RequestID.String()...)
-	b = x.RecordedAt.UTC().AppendFormat(append(b, `","recordedAt":"`...), time.RFC3339Nano)
-	b = append(append(b, `","recordedBy":"`...), x.RecordedBy.String()...)
-	b = append(b, '"')
-	if x.System != nil {
-		source, _ := wire.Encode(api.Source{System: *x.System, RecordId: *x.SystemID}) // two texts cannot fail to encode
-		b = append(append(b, `,"source":`...), source...)
+	b = x.Leaf().Append(b)
+	if x.Hashes != nil {
+		b = append(hex.AppendEncode(append(b, `,"leaf":"`...), x.Hashes[:sha256.Size]), '"')
 	}
-	b = append(hex.AppendEncode(append(b, `,"digest":"`...), x.Digest), '"')
 	if x.Body != nil {
 		b = append(hex.AppendEncode(append(b, `,"nonce":"`...), x.Nonce), '"')
 		b = append(append(b, `,"body":`...), *x.Body...)

@@ -104,6 +104,10 @@ var handlers = map[string]handler{
 	"readTerm":                readTerm,
 	"readLinkedArtContext":    readLinkedArtContext,
 
+	"readCheckpoint": readCheckpoint,
+	"proveInLog":     proveInLog,
+	"listLogKeys":    listLogKeys,
+
 	"listChanges":   listChanges,
 	"streamChanges": streamChanges,
 

@@ -57,7 +57,7 @@ func newServer(t testing.TB, store *postgres.Store) *httptest.Server {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return listen(t, mustServe(t, httpapi.Config{Store: store, PublicURL: "https://meniscus.example", Keeper: keeper}))
+	return listen(t, mustServe(t, httpapi.Config{Store: store, PublicURL: "https://meniscus.example", Keeper: keeper, LogKeys: logKeys}))
 }
 
 // mustServe makes a server with a configuration of the test's own.
@@ -114,7 +114,7 @@ func (s *service) seal() {
 		s.t.Cleanup(sealer.Close)
 		s.sealer = sealer
 	}
-	if _, _, err := s.sealer.Round(s.t.Context(), 0); err != nil {
+	if _, err := s.sealer.Round(s.t.Context(), 0); err != nil {
 		s.t.Fatal(err)
 	}
 }

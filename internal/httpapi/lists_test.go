@@ -215,7 +215,7 @@ func (s *service) writers(f func(i int), n int) *sync.WaitGroup {
 				tick.Stop()
 				return
 			case <-tick.C:
-				if _, _, err := sealer.Round(s.t.Context(), 0); err != nil {
+				if _, err := sealer.Round(s.t.Context(), 0); err != nil {
 					s.t.Error(err)
 				}
 			}

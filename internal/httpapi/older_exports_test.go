@@ -9,11 +9,13 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"regexp"
+	"slices"
 	"testing"
 )
 
 // TestOlderExports: an export that an earlier program made is restored, exported
-// again in the same bytes but for the name of the sequence, read and verified. A file
+// again in the same bytes but for the name of the sequence and the leaves, read and verified. A file
 // of testdata/exports has the number of the last migration that its program knew.
 func TestOlderExports(t *testing.T) {
 	t.Parallel()
@@ -72,11 +74,21 @@ func sequenced(t *testing.T, export []byte) []byte {
 			t.Fatal(err)
 		}
 		if end.End == nil {
-			lines = append(lines, bytes.Replace(line, []byte(`{"place":`), []byte(`{"sequence":`), 1)...)
+			lines = append(lines, withLeaf(bytes.Replace(line, []byte(`{"place":`), []byte(`{"sequence":`), 1))...)
 		}
 	}
 	return fmt.Appendf(lines, "{\"end\":{\"entries\":%v,\"ruleSeverities\":%v,\"sha256\":\"%x\"}}\n",
 		end.End["entries"], end.End["ruleSeverities"], sha256.Sum256(lines))
+}
+
+// withLeaf is a line with the hash of its leaf, which earlier programs did not export.
+func withLeaf(line []byte) []byte {
+	digest := regexp.MustCompile(`^\{"sequence":.*?"digest":"[0-9a-f]{64}"`).Find(line)
+	if digest == nil {
+		return line // a severity
+	}
+	leaf := sha256.Sum256(slices.Concat([]byte{0}, digest, []byte("}")))
+	return fmt.Appendf(slices.Clip(digest), `,"leaf":"%x"%s`, leaf, line[len(digest):])
 }
 
 // severities holds that each choice of an export counts, by the words that the rule is named by now.

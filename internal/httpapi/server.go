@@ -23,6 +23,7 @@ import (
 
 	"meniscus/api"
 	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/recording"
 	"meniscus/internal/telemetry"
@@ -50,6 +51,8 @@ type Config struct {
 	Streams Streams
 	// Keeper encrypts the secrets of webhooks; without it none can be made.
 	Keeper *webhook.Keeper
+	// LogKeys sign the heads of logs; without them none is signed.
+	LogKeys ledger.Signers
 	// Targets says where webhooks may lead.
 	Targets webhook.Targets
 	// Origins are those whose pages may call the service from a browser; "*" is
@@ -97,6 +100,7 @@ type Server struct {
 	within    time.Duration // for a JSON body
 	streams   Streams
 	keeper    *webhook.Keeper
+	signers   ledger.Signers
 	targets   webhook.Targets
 	origins   []string
 	limiter   *limiter // nil: no limit
@@ -135,6 +139,7 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 		within:    cfg.BodyWithin,
 		streams:   cfg.Streams.orDefault(),
 		keeper:    cfg.Keeper,
+		signers:   cfg.LogKeys,
 		targets:   cfg.Targets,
 		origins:   cfg.Origins,
 		drained:   make(chan struct{}),

@@ -113,6 +113,7 @@ func TestReceiptRefuses(t *testing.T) {
 	pack := a.pack(skull.id())
 	hill := a.neighbour("Museum on the Hill")
 	hill.receive(bytes.Replace(pack, []byte("LV.30"), []byte("LV.31"), 1)).wantProblem(422, "digest-wrong")
+	hill.receive(bytes.Replace(pack, []byte(`"revision":1`), []byte(`"revision":2`), 1)).wantProblem(422, "digest-wrong")
 	hill.receive(bytes.Replace(pack, []byte(`"name":"Museum`), []byte(`"name":"House`), 1)).wantProblem(422, "export-altered")
 	hill.receive(pack[:len(pack)-10]).wantProblem(422, "export-broken-off")
 	hill.receive(a.lines()).wantProblem(422, "no-package")

@@ -171,6 +171,9 @@ func wallCalls(w world) map[string]wallCall {
 		"amendRecords": {path: "/v1/amendments", body: object{"records": array{object{"id": w.specimen}}, "reason": "Misread.",
 			"replace": object{"from": "dry", "to": "damp"}}},
 		"listDue":                 {path: "/v1/due"},
+		"readCheckpoint":          {path: "/v1/log/checkpoint", refused: 404},        // signed where the operator has a key
+		"proveInLog":              {path: "/v1/log/proofs?sequence=1", refused: 404}, // of an entry that has its place
+		"listLogKeys":             {path: "/v1/log/keys"},
 		"readDueCalendar":         {path: "/v1/due.ics", refused: 403}, // of a key of its own
 		"createPlan":              statementCall("/v1/plans", object{"treatment": treatedWith(w)}),
 		"readPlan":                {path: "/v1/plans/" + w.plan},

@@ -24,6 +24,8 @@ type Verifier struct {
 	Knowledge func(ctx context.Context, institution uuid.UUID) (*material.Base, error)
 	// Report is called with one sentence for each difference.
 	Report func(sentence string)
+	// Checkpoints are heads of logs that someone kept, by institution.
+	Checkpoints map[uuid.UUID][]ledger.Checkpoint
 
 	aside map[uuid.UUID]bool // the records of an institution that are set aside
 }
@@ -38,6 +40,8 @@ type Verified struct {
 	// SetAside is how many records the worker could not compute, and Unchecked how many
 	// records or specimens could not be compared.
 	SetAside, Unchecked int
+	// Proven is how many entries the largest checkpoint that they give has.
+	Proven int64
 }
 
 // Complete tells whether everything was compared.
@@ -62,7 +66,7 @@ const (
 func (v *Verifier) Institution(ctx context.Context, id uuid.UUID) (Verified, error) {
 	var out Verified
 	for _, part := range []func(context.Context, uuid.UUID, *Verified) error{
-		v.facts, v.sequences, v.projections, v.asides, v.layers,
+		v.facts, v.taken, v.sequences, v.log, v.projections, v.asides, v.layers,
 	} {
 		if err := part(ctx, id, &out); err != nil {
 			return out, err
@@ -122,11 +126,48 @@ func (v *Verifier) facts(ctx context.Context, institution uuid.UUID, out *Verifi
 	}
 }
 
+// taken names entries whose words were taken without an entry that says so.
+func (v *Verifier) taken(ctx context.Context, institution uuid.UUID, out *Verified) error {
+	taken, err := v.Store.For(institution).TakenUnsaid(ctx, verifyPage)
+	for _, row := range taken {
+		v.wrong(out, "The words of entry %s (%s %s, revision %d) were taken, and no later entry says so.",
+			row.EntryID, row.Kind, row.Record, row.Revision)
+	}
+	return err
+}
+
 func (v *Verifier) sequences(ctx context.Context, institution uuid.UUID, out *Verified) error {
 	sequences, last, err := v.Store.For(institution).Head(ctx)
 	if err == nil && sequences != last {
 		v.wrong(out, "The order of institution %s has %d sequence numbers and ends at %d: some are missing.",
 			institution, sequences, last)
+	}
+	return err
+}
+
+// log checks that the entries are those that were logged, and those of the checkpoints.
+func (v *Verifier) log(ctx context.Context, institution uuid.UUID, out *Verified) error {
+	store := v.Store.For(institution)
+	check := ledger.NewCheck(func(sentence string) { v.wrong(out, "%s", sentence) }, v.Checkpoints[institution]...)
+	entries, logged, err := store.LogSpan(ctx)
+	for after := int64(0); err == nil && after < max(entries, logged); after += verifyPage {
+		var page []ledger.Logged
+		if page, err = store.LoggedEntries(ctx, after, after+verifyPage); err != nil {
+			return err
+		}
+		for _, e := range page {
+			if len(e.Kept) == 0 && e.Sequence <= logged {
+				v.wrong(out, "The log has lost what it kept with the %s.", e.Name)
+			}
+			if err := check.Entry(e); err != nil {
+				return err
+			}
+		}
+	}
+	check.End()
+	out.Proven = check.Proven()
+	if err == nil && entries > logged {
+		v.unchecked(out, "The entries from sequence number %d on are not in the log yet: try again in a moment.", logged+1)
 	}
 	return err
 }

@@ -1,5 +1,7 @@
 // Package ledger makes the record provable: it defines the digest of an entry's
-// words, and the acts. It stores nothing and makes no random bytes.
+// words, the acts, and the log of an institution: its leaves, its tree (RFC 9162), its
+// signed checkpoints, and the comparison of entries with checkpoints that someone kept.
+// It stores nothing and makes no random bytes.
 package ledger
 
 import "crypto/sha256"

@@ -44,6 +44,13 @@ type Row struct {
 	Sequence   *int64      `db:"seq"`
 }
 
+// leaf is what the log holds of an entry with a sequence number.
+func (r Row) leaf(sequence int64, sealed time.Time) ledger.Leaf {
+	return ledger.Leaf{Sequence: sequence, SealedAt: sealed, Entry: r.EntryID, Kind: string(r.Kind), Record: r.Record,
+		Revision: r.Revision, Act: r.Act, Request: r.RequestID, RecordedAt: r.RecordedAt, RecordedBy: r.RecordedBy,
+		System: r.System, SystemID: r.SystemID, Digest: r.Digest}
+}
+
 const entryColumns = `e.id, e.kind, e.record_id, e.revision, e.act, e.request_id, e.recorded_at, e.recorded_by,
 	e.source_system, e.source_id, e.digest, e.body`
 

@@ -20,7 +20,7 @@ import (
 // be mended, or to say why it must.
 var readsAll = map[string]string{
 	"Head": "counts all", "LastRevisions": "reads all, page by page", "ReversibleWalk": "reports all, page by page",
-	"Restore":    "asks whether there is anything",
+	"Restore": "asks whether there is anything", "TakenUnsaid": "verify looks at all that has no words",
 	"BelievedAt": "found here, not looked into yet", "ListSince": "found here, not looked into yet",
 	"SamplingsOf": "found here, not looked into yet", "SequenceAt": "found here, not looked into yet",
 	"ShelfAt": "found here, not looked into yet",

@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"meniscus/internal/ledger"
 	"meniscus/internal/record"
 )
 
@@ -17,7 +18,12 @@ type Exported struct {
 	// Remains is what the projections hold of a record, as JSON, where the entry's own
 	// words were redacted.
 	Remains *string `db:"remains"`
+	// Hashes is what the log keeps with its leaf, nil before it is in the log.
+	Hashes []byte `db:"hashes"`
 }
+
+// Leaf is what the log holds of it.
+func (x Exported) Leaf() ledger.Leaf { return x.leaf(*x.Sequence, x.SealedAt) }
 
 // size is how many bytes its words have, or what is left of them.
 func (x Exported) size() int {
@@ -68,9 +74,10 @@ func (s Tenant) exported(
 	ctx context.Context, condition string, limit int, args ...any,
 ) (page []Exported, more bool, err error) {
 	page, err = collect[Exported](ctx, s, bounded(exportedWords,
-		entryColumns+", e.seq, e.nonce, e.sealed_at, e.remains", "coalesce(e.body, e.remains)", "e.seq", `
+		entryColumns+", e.seq, e.nonce, e.sealed_at, e.remains, e.hashes", "coalesce(e.body, e.remains)", "e.seq", `
 			select `+entryColumns+`, p.seq, e.nonce, p.sealed_at, case when e.body is null
-			       then remains_of(e.institution_id, e.kind, e.record_id)::text end as remains
+			       then remains_of(e.institution_id, e.kind, e.record_id)::text end as remains,
+			       (select l.hashes from log_leaf l where l.institution_id = p.institution_id and l.seq = p.seq) as hashes
 			  from sequenced p `+ofSequence+`
 			 where p.institution_id = $1 and `+condition+`
 			 order by p.seq limit $2`), append([]any{s.institution, limit}, args...)...)

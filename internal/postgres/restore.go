@@ -9,6 +9,7 @@ import (
 	"github.com/jackc/pgx/v5/pgconn"
 
 	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
 	"meniscus/internal/record"
 )
 
@@ -23,6 +24,7 @@ type Restored struct {
 type Restoration struct {
 	tx          pgx.Tx
 	institution uuid.UUID
+	log         ledger.Tree
 }
 
 // errNotEmpty refuses to restore into an institution that has entries.
@@ -72,6 +74,11 @@ func (r *Restoration) begin(ctx context.Context) error {
 // index: they are put in together, table by table, and after a refusal again one by
 // one, to find which it was.
 func (r *Restoration) Put(ctx context.Context, entries []Restored) (at int, err error) {
+	for i, e := range entries {
+		if entries[i].Hashes, err = r.log.Add(e.Leaf().Hash()); err != nil {
+			return i, err
+		}
+	}
 	err = pgx.BeginFunc(ctx, r.tx, func(pgx.Tx) error { return r.put(ctx, entries) })
 	if err == nil {
 		return len(entries), nil
@@ -105,7 +112,7 @@ func (r *Restoration) queue(b *batch, e Restored) {
 	} else {
 		r.queueLater(b, e)
 	}
-	b.put(restoredSequenceTable, *e.Sequence, e.EntryID, e.Record, e.SealedAt)
+	b.put(restoredSequenceTable, *e.Sequence, e.EntryID, e.Record, e.SealedAt, e.Hashes)
 	if e.Project != nil {
 		e.Project(&Projector{
 			batch: b, record: e.Record, revision: e.Revision, first: e.Revision == 1, recorded: &e.RecordedAt,

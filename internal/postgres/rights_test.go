@@ -137,7 +137,7 @@ func TestWhatRunsAsTheOwnerKeepsTheWall(t *testing.T) {
 		select p.proname from pg_proc p where p.pronamespace = 'public'::regnamespace and p.prosecdef
 		   and (p.prosrc not like '%current_setting(''app.institution'', true)%'
 		        or p.proconfig is null or p.proconfig::text not like '%search_path=pg_catalog, public%'
-		        or p.prosrc ~ '(from|update|into|join) +(entry|sequenced|unsealed|restored_sequence|access_key|webhook_secret)'
+		        or p.prosrc ~ '(from|update|into|join) +(entry|sequenced|log_leaf|unsealed|restored_sequence|access_key|webhook_secret)'
 		        or has_function_privilege('meniscus_worker', p.oid, 'execute')
 		        or not has_function_privilege('meniscus_app', p.oid, 'execute'))`); len(open) > 0 {
 		t.Errorf("functions that run as the owner without asking whose institution it is: %v", open)
@@ -173,7 +173,7 @@ func TestWhatTheApplicationMayChange(t *testing.T) {
 	}
 	plain := []string{"access_key", "entry", "sequenced", "request_key", "unsealed", "institution", "rule_tuning",
 		"restored_sequence", "import", "import_line",
-		"webhook", "webhook_secret", "delivery", "delivery_attempt", "report_run", "report_piece", "report_notice",
+		"log_leaf", "log_key", "webhook", "webhook_secret", "delivery", "delivery_attempt", "report_run", "report_piece", "report_notice",
 		"goose_db_version"}
 	if got := changeable(t, pool, plain); !slices.Equal(got, want) {
 		t.Errorf("got %v changeable by the application, want %v", got, want)

@@ -73,6 +73,9 @@ func TestTheApplicationCannotChangeAFact(t *testing.T) {
 		"update entry set body = 'x'", "delete from entry", "truncate entry",
 		"update sequenced set seq = 1", "delete from sequenced",
 		"insert into sequenced values (gen_random_uuid(), 1, gen_random_uuid(), gen_random_uuid(), now())",
+		"update log_leaf set seq = 1", "delete from log_leaf", "update log_key set verifier = ''", "delete from log_key",
+		"insert into log_leaf values (gen_random_uuid(), 1, sha256(''))",
+		"insert into log_key values (gen_random_uuid(), '', now())",
 		"delete from request_key", "update request_key set request_id = gen_random_uuid()",
 		"update institution set name = 'x'", "insert into institution (id, name) values (gen_random_uuid(), 'x')",
 		"update access_key set secret_sha256 = secret_sha256", "delete from access_key", "select * from unsealed",
@@ -83,7 +86,8 @@ func TestTheApplicationCannotChangeAFact(t *testing.T) {
 		}
 	}
 	for _, sql := range []string{"insert into entry select * from entry", "update entry set body = 'x'",
-		"delete from entry", "update sequenced set seq = 1", "delete from sequenced", "update access_key set revoked_at = null"} {
+		"delete from entry", "update sequenced set seq = 1", "delete from sequenced", "update log_leaf set seq = 1",
+		"delete from log_leaf", "insert into log_key values (gen_random_uuid(), '')", "update access_key set revoked_at = null"} {
 		if _, err := worker.Exec(t.Context(), sql); !denied(err) {
 			t.Errorf("%s as the worker: got %v, want it denied", sql, err)
 		}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgxpool"
 )
@@ -107,23 +108,36 @@ func (s *sealing) round(ctx context.Context, now time.Time) bool {
 			s.report(err)
 		}
 	}
-	sealed, highest, err := s.Round(ctx, from)
+	did, err := s.Round(ctx, from)
 	if err != nil && ctx.Err() == nil {
 		s.report(err)
 	}
-	if sealed == 0 {
-		return false
+	if did.Logged == sealMost {
+		s.full = time.Time{} // more may wait for their logs
 	}
-	s.floor = max(s.floor, highest-sealSlack)
+	if did.Sealed == 0 {
+		return did.Logged > 0
+	}
+	s.floor = max(s.floor, did.Highest-sealSlack)
 	if s.after != nil {
 		s.after()
 	}
 	return true
 }
 
-// Round seals the tickets above floor, at most 5,000, and gives how many and the
-// highest of them. While another sealer does a round, it does nothing.
-func (s *Sealer) Round(ctx context.Context, floor int64) (sealed int, highest int64, err error) {
+// Rounded is what a round did.
+type Rounded struct {
+	Sealed  int   // how many entries it gave sequence numbers
+	Highest int64 // the highest of their tickets
+	Logged  int   // how many entries it added to logs
+}
+
+// Round seals the tickets above floor, at most 5,000, and adds their entries to the logs
+// of their institutions, in one transaction. With a floor of 0 it also adds entries that
+// are not in their logs yet. While another sealer does a round, it does nothing. An entry
+// that is missing is an error, and what the round did is kept.
+func (s *Sealer) Round(ctx context.Context, floor int64) (did Rounded, err error) {
+	var gap error
 	err = pgx.BeginFunc(ctx, s.pool, func(tx pgx.Tx) error {
 		var mine bool
 		if err := tx.QueryRow(ctx, `select pg_try_advisory_xact_lock($1)`, sealLock).Scan(&mine); err != nil || !mine {
@@ -134,12 +148,20 @@ func (s *Sealer) Round(ctx context.Context, floor int64) (sealed int, highest in
 		}
 		// A statement of its own: at READ COMMITTED its snapshot is taken after
 		// the lock, so that it sees what the round before has sealed.
-		return tx.QueryRow(ctx, sealRound, floor, sealMost).Scan(&sealed, &highest)
+		var institutions []uuid.UUID
+		err := tx.QueryRow(ctx, sealRound, floor, sealMost).Scan(&did.Sealed, &did.Highest, &institutions)
+		if err == nil {
+			did.Logged, gap, err = logEntries(ctx, tx, institutions, floor == 0)
+		}
+		return err
 	})
-	if err != nil && !errors.Is(err, context.Canceled) {
-		return 0, 0, fmt.Errorf("sealing: %w", err)
+	switch {
+	case errors.Is(err, context.Canceled):
+		return Rounded{}, nil
+	case err != nil:
+		return Rounded{}, fmt.Errorf("sealing: %w", err)
 	}
-	return sealed, highest, nil
+	return did, gap
 }
 
 // forgetRequestKeys deletes request keys that are older than two days; the contract
@@ -166,8 +188,9 @@ const sealRound = `
 		       e.record_id, h.sealed_at
 		  from taken t join heads h on h.institution_id = t.institution_id
 		  join entry e on e.id = t.entry_id and e.institution_id = t.institution_id
-		returning 1
+		returning institution_id
 	), gone as (
 		delete from unsealed where ctid = any(array(select lies from taken)) returning ticket
 	)
-	select (select count(*) from numbered)::int, coalesce((select max(ticket) from gone), 0)`
+	select (select count(*) from numbered)::int, coalesce((select max(ticket) from gone), 0),
+	       array(select distinct institution_id from numbered)`

@@ -11,7 +11,7 @@ var (
 		"recorded_by uuid", "source_system text", "source_id text", "nonce bytea", "digest bytea", "body text"}, ``)
 	unsealedTable         = newTable("unsealed", []string{"entry_id uuid"}, ``)
 	restoredSequenceTable = newTable("restored_sequence", []string{
-		"seq bigint", "entry_id uuid", "record_id uuid", "sealed_at timestamptz",
+		"seq bigint", "entry_id uuid", "record_id uuid", "sealed_at timestamptz", "hashes bytea",
 	}, ``)
 
 	findingTable = newTable("finding", []string{"record_id uuid", "position int", "rule text", "severity text",

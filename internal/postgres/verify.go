@@ -25,6 +25,19 @@ func (s Tenant) Facts(ctx context.Context, after uuid.UUID, limit int) ([]Fact, 
 		 where e.institution_id = $1 and e.id > $2 order by e.id limit $3`, s.institution, after, limit)
 }
 
+// TakenUnsaid gives at most limit entries whose words are gone although no later entry of
+// their record says that they were redacted. A redaction whose own words were redacted may
+// have said it.
+func (s Tenant) TakenUnsaid(ctx context.Context, limit int) ([]Row, error) {
+	return collectPlannedAnew[Row](ctx, s, `
+		select `+entryColumns+`, null::bigint as seq from entry e
+		 where e.institution_id = $1 and e.body is null
+		   and not exists (select from entry x where x.institution_id = e.institution_id and x.record_id = e.record_id
+		                      and x.revision > e.revision and x.act = 'redacted'
+		                      and (x.body is null or x.body::jsonb -> 'redactedRevisions' @> to_jsonb(e.revision)))
+		 order by e.id limit $2`, s.institution, limit)
+}
+
 // LastRevision is a record's last revision that states, amends or retracts.
 type LastRevision struct {
 	Row

@@ -71,6 +71,7 @@ func run(ctx context.Context, seed uint64, requests, only, most int, trace strin
 func startService(ctx context.Context, published string) (service, error) {
 	s, err := running.Start(ctx, "", "MENISCUS_DEBUG_ADDRESS=127.0.0.1:0", "MENISCUS_PUBLIC_URL=https://meniscus.example",
 		"MENISCUS_PUBLISHED="+published, "MENISCUS_RATE_LIMIT=100000000/1m",
+		"MENISCUS_LOG_KEY=AAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8=",
 		"MENISCUS_SECRET_KEY=AAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8=", "MENISCUS_WEBHOOK_ALLOW_PRIVATE=127.0.0.0/8")
 	return service{s}, err
 }

@@ -1,0 +1,90 @@
+package exchange
+
+import (
+	"encoding/hex"
+	"fmt"
+	"io"
+	"slices"
+
+	"meniscus/internal/ledger"
+	"meniscus/internal/postgres"
+	"meniscus/internal/statement"
+)
+
+// Prove compares an export with the log, and gives how many entries it has. What differs is
+// reported to the check; an error says that the export could not be read further.
+func Prove(in io.Reader, check *ledger.Check) (entries int64, err error) {
+	p := proving{in: newLineReader(in), check: check}
+	for {
+		line, err := p.in.next()
+		ended := err == nil && line.End != nil
+		if err == nil {
+			err = p.take(line)
+		}
+		if err != nil {
+			return p.entries, fmt.Errorf("line %d: %w", p.in.line, err)
+		}
+		if ended {
+			return p.entries, nil
+		}
+	}
+}
+
+// proving is the work of Prove.
+type proving struct {
+	in                          *lineReader
+	check                       *ledger.Check
+	entries, severities, bodies int64
+	taken                       []ledger.Leaf // entries without words, of which no later entry has said so yet
+}
+
+func (p *proving) take(line exportLine) error {
+	switch {
+	case line.End != nil:
+		for _, leaf := range p.taken {
+			p.check.Taken(leaf.Name())
+		}
+		p.check.End()
+		return p.in.end(*line.End, p.entries, p.severities, p.bodies)
+	case line.RuleSeverity != nil:
+		p.severities++
+		return nil
+	case line.Collection != nil:
+		p.bodies++
+		return nil
+	}
+	p.entries++
+	return p.entry(line)
+}
+
+// entry compares one entry.
+func (p *proving) entry(line exportLine) error {
+	e, err := entryIn(line)
+	if err != nil {
+		return err
+	}
+	kept, err := hex.DecodeString(line.Leaf)
+	if err != nil {
+		kept = nil // as if it were not there
+	}
+	leaf := e.Leaf()
+	if err := proveWords(line, &e); err != nil {
+		p.check.Words(leaf.Name())
+	}
+	p.redacted(e, leaf)
+	hash := leaf.Hash()
+	return p.check.Entry(ledger.Logged{Sequence: leaf.Sequence, Name: leaf.Name(), Leaf: &hash, Kept: kept})
+}
+
+// redacted notes an entry whose words are gone, until a later one says that they were redacted.
+func (p *proving) redacted(e postgres.Exported, leaf ledger.Leaf) {
+	if e.Act == ledger.Redacted {
+		words, err := statement.OpenEntry(e.Body)
+		p.taken = slices.DeleteFunc(p.taken, func(before ledger.Leaf) bool {
+			return before.Record == e.Record && (err != nil || slices.Contains(words.Redacted, int32(before.Revision)))
+		})
+	}
+	if e.Body == nil && e.Nonce == nil {
+		p.taken = append(p.taken, leaf)
+	}
+}
