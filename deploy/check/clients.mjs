@@ -37,13 +37,14 @@ function run(program, args, options = {}) {
 }
 
 // The Go client is a module of its own, with the versions that go.mod pins.
+// What its code needs beyond the service, the build adds to its own go.mod.
 function goClient(folder) {
   mkdirSync(join(folder, 'meniscus'), { recursive: true })
   run('go', ['tool', 'oapi-codegen', '-package', 'meniscus', '-generate', 'types,client,skip-prune', '-o', join(folder, 'meniscus/client.gen.go'), contract])
   writeFileSync(join(folder, 'go.mod'), readFileSync('go.mod', 'utf8').replace(/^module .*$/m, 'module catalogue'))
   copyFileSync('go.sum', join(folder, 'go.sum'))
   copyFileSync(join(sources, 'go/main.go'), join(folder, 'main.go'))
-  run('go', ['build', '-trimpath', '-tags', 'generated', '-o', 'client', '.'], { cwd: folder })
+  run('go', ['build', '-mod=mod', '-trimpath', '-tags', 'generated', '-o', 'client', '.'], { cwd: folder })
   return [join(folder, 'client'), []]
 }
 
