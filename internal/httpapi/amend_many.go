@@ -41,6 +41,7 @@ type amendingMany struct {
 	call    *requestContext
 	request manyAmended
 	records []uuid.UUID                // without repeats
+	places  []int                      // where the request names each first
 	rows    []postgres.Row             // the newest revisions, as they were named
 	inForce map[uuid.UUID]postgres.Row // the statements in force
 	undone  []uint64                   // the revisions to undo, 0 where nothing was changed
@@ -55,7 +56,8 @@ func amendRecords(_ *Server, c *requestContext) (*answer, error) {
 	if (request.Replace == nil) == (request.Undo == "") {
 		return nil, fault.New("choice", "", "Say either what replaces what, or what is undone.")
 	}
-	m := amendingMany{call: c, request: request, records: distinct(request.Records)}
+	m := amendingMany{call: c, request: request}
+	m.records, m.places = distinct(request.Records)
 	if err := m.read(); err != nil {
 		return nil, err
 	}
@@ -76,16 +78,16 @@ func amendRecords(_ *Server, c *requestContext) (*answer, error) {
 	return m.answer(drafts)
 }
 
-// distinct are the records without repeats, in their order.
-func distinct(refs []api.RecordRef) (out []uuid.UUID) {
+// distinct are the records without repeats, in their order, and where each stands first.
+func distinct(refs []api.RecordRef) (ids []uuid.UUID, places []int) {
 	seen := map[uuid.UUID]bool{}
-	for _, ref := range refs {
+	for i, ref := range refs {
 		if !seen[ref.Id] {
-			out = append(out, ref.Id)
+			ids, places = append(ids, ref.Id), append(places, i)
 		}
 		seen[ref.Id] = true
 	}
-	return out
+	return ids, places
 }
 
 // read reads the records, all of which must be here, stand, and be the caller's to change.
@@ -123,7 +125,8 @@ func (m *amendingMany) read() error {
 		standing := m.inForce[row.Record]
 		if standing.Act == ledger.Retracted || statement.WordsIn(standing.Body) == nil {
 			faults = append(faults, aboutOne(fault.Conflict, "record-not-in-force", row.Record,
-				"The record %s was retracted or its words were redacted, so that there is no statement to change.", row.Record))
+				"The record %s was retracted or its words were redacted, so that there is no statement to change.",
+				row.Record))
 			continue
 		}
 		if size += len(*standing.Body); size > mostTogether {
@@ -138,9 +141,7 @@ func (m *amendingMany) read() error {
 }
 
 // pointer is where the request names a record.
-func (m *amendingMany) pointer(i int) string {
-	return fmt.Sprintf("/records/%d", slices.Index(m.request.Records, api.Ref(m.records[i])))
-}
+func (m *amendingMany) pointer(i int) string { return fmt.Sprintf("/records/%d", m.places[i]) }
 
 // aboutOne is a fault about one of the records.
 func aboutOne(kind fault.Kind, code string, id uuid.UUID, format string, args ...any) *fault.Fault {
@@ -294,8 +295,12 @@ func (m *amendingMany) key() *postgres.RequestKey {
 // stated are the whole statements that the change makes, each of the contract's schema.
 func (m *amendingMany) stated() ([]recording.Restated, error) {
 	out, faults, size := make([]recording.Restated, len(m.rows)), make([]fault.List, len(m.rows)), 0
+	before, err := m.before()
+	if err != nil {
+		return nil, err
+	}
 	for i, row := range m.rows {
-		words, err := m.changed(i, row)
+		words, err := m.changed(i, row, before)
 		if err == nil && m.undone == nil {
 			err = wire.Check(m.call.ctx(), wire.StatementSchema(row.Kind), words)
 		}
@@ -313,14 +318,28 @@ func (m *amendingMany) stated() ([]recording.Restated, error) {
 	return out, m.refused(faults)
 }
 
+// before are the entries in force before the revisions that are undone, if the request undoes any.
+func (m *amendingMany) before() (map[uuid.UUID]postgres.Row, error) {
+	var ids []uuid.UUID
+	var revisions []int
+	for i, row := range m.rows {
+		if m.undone != nil && m.undone[i] != 0 {
+			ids, revisions = append(ids, row.Record), append(revisions, row.Revision)
+		}
+	}
+	return m.call.tenant().InForceBeforeEach(m.call.ctx(), ids, revisions)
+}
+
 // changed is what the change makes of one statement.
-func (m *amendingMany) changed(i int, row postgres.Row) ([]byte, error) {
+func (m *amendingMany) changed(i int, row postgres.Row, before map[uuid.UUID]postgres.Row) ([]byte, error) {
 	standing, err := statement.OpenEntry(m.inForce[row.Record].Body)
 	switch r := m.request.Replace; {
 	case err != nil:
 		return nil, err
+	case r == nil && m.undone[i] == 0:
+		return standing.Statement, nil
 	case r == nil:
-		return m.before(i, row, standing)
+		return asBefore(before[row.Record])
 	case standing.Received != nil:
 		return nil, fault.New("amendment-refused", "", "Another institution stated this record; amend it by itself.")
 	default:
@@ -328,15 +347,8 @@ func (m *amendingMany) changed(i int, row postgres.Row) ([]byte, error) {
 	}
 }
 
-// before is the statement before the revision that is undone.
-func (m *amendingMany) before(i int, row postgres.Row, standing statement.Entry) ([]byte, error) {
-	if m.undone[i] == 0 {
-		return standing.Statement, nil
-	}
-	was, err := m.call.tenant().InForceBefore(m.call.ctx(), row.Record, row.Revision)
-	if err != nil {
-		return nil, err
-	}
+// asBefore is the statement of an entry that is in force again.
+func asBefore(was postgres.Row) ([]byte, error) {
 	entry, err := statement.OpenEntry(was.Body)
 	if errors.Is(err, statement.ErrRedacted) || err == nil && len(entry.Statement) == 0 {
 		return nil, fault.New("amendment-refused", "", "The statement before was redacted or retracted.")
@@ -350,7 +362,8 @@ func (m *amendingMany) refused(of []fault.List) error {
 	for i, found := range of {
 		if len(found) > 0 && len(faults) < wire.MostFaults {
 			faults.Add("amendment-refused", m.pointer(i),
-				"What would result is refused (%s, at %q of the statement): %s", found[0].Code, found[0].Pointer, found[0].Detail)
+				"What would result is refused (%s, at %q of the statement): %s", found[0].Code, found[0].Pointer,
+				found[0].Detail)
 		}
 	}
 	return faults.Err()

@@ -20,7 +20,11 @@ type misnamed struct {
 
 func newMisnamed(t *testing.T, treatments int) misnamed {
 	t.Helper()
-	s := newService(t)
+	return newService(t).misnamed(treatments)
+}
+
+func (s *service) misnamed(treatments int) misnamed {
+	s.t.Helper()
 	bottle := func(code string) string { return s.create("/v1/batches", object{"code": code, "kind": "bottle"}).id() }
 	skull := s.create("/v1/specimens", specimen("LV.1")).id()
 	tr := misnamed{service: s, wrong: bottle("B-1"), right: bottle("B-2")}
@@ -44,6 +48,30 @@ func (tr misnamed) swap(more object) object {
 		request[name] = value
 	}
 	return request
+}
+
+// TestAmendManyAsksTogether: many records are read, changed and put back in as many round trips as
+// few are.
+func TestAmendManyAsksTogether(t *testing.T) {
+	t.Parallel()
+	trips := map[int][]int64{}
+	for _, n := range []int{3, 40} {
+		s, count := counted(t)
+		tr := s.misnamed(n)
+		tr.amendMany(tr.swap(object{})).want(200) // looks the key up
+		request := object{}
+		for range 3 { // the dry run, the change, and its dry undoing
+			var got reply
+			trips[n] = append(trips[n], count.During(func() { got = tr.amendMany(tr.swap(request)).want(200) }))
+			request = object{"token": got.at("token")}
+			if got.at("carriedOut") == true {
+				request = object{"undo": got.at("token")}
+			}
+		}
+	}
+	if diff := cmp.Diff(trips[3], trips[40]); diff != "" {
+		t.Errorf("of 3 records (-) and of 40 (+):\n%s", diff)
+	}
 }
 
 func (s *service) amendMany(request object) reply {
@@ -100,8 +128,9 @@ func TestAmendMany(t *testing.T) {
 	if got := tr.do(http.MethodGet, "/v1/treatments?limit=500&batch="+tr.right, nil).want(200); len(got.at("items").(array)) != 61 {
 		t.Errorf("got %d treatments with the right bottle, want 61", len(got.at("items").(array)))
 	}
-	if got := tr.do(http.MethodGet, "/v1/records/"+tr.treatments[59], nil).want(200); got.at("reason") != "The other bottle stood in the tray." {
-		t.Errorf("got the reason %v", got.at("reason"))
+	last := tr.do(http.MethodGet, "/v1/records/"+tr.treatments[59], nil).want(200)
+	if last.at("reason") != "The other bottle stood in the tray." {
+		t.Errorf("got the reason %v", last.at("reason"))
 	}
 	if got := tr.entries(); got != entries+60 {
 		t.Errorf("got %d entries, want sixty more than %d", got, entries)
@@ -135,7 +164,8 @@ func TestAmendMany(t *testing.T) {
 func TestAmendManyKinds(t *testing.T) {
 	t.Parallel()
 	tr := newMisnamed(t, 0)
-	tomas, vera := tr.create("/v1/people", object{"name": "Tomas Brandl"}).id(), tr.create("/v1/people", object{"name": "Vera Lindt"}).id()
+	tomas, vera := tr.create("/v1/people", object{"name": "Tomas Brandl"}).id(),
+		tr.create("/v1/people", object{"name": "Vera Lindt"}).id()
 	by := array{object{"person": object{"id": tomas}, "part": "carried-out"}}
 	skull := tr.create("/v1/specimens", specimen("LV.2")).id()
 	coat := tr.create("/v1/treatments", with(treatment(skull, "coating", "2024"), "people", by)).id()
@@ -150,7 +180,8 @@ func TestAmendManyKinds(t *testing.T) {
 			t.Errorf("got %s", got.body)
 		}
 	}
-	none := tr.amendMany(object{"records": refs(coat), "reason": "Misread.", "replace": object{"from": vera, "to": tomas, "under": "/materials"}}).want(200)
+	none := tr.amendMany(object{"records": refs(coat), "reason": "Misread.",
+		"replace": object{"from": vera, "to": tomas, "under": "/materials"}}).want(200)
 	if none.at("unchanged") != 1.0 {
 		t.Errorf("got %s, want nothing to change there", none.body)
 	}
@@ -193,9 +224,12 @@ func TestAmendManyAllOrNothing(t *testing.T) {
 		"an action that there is not":   {replace("consolidation", "blessing"), 422, "validation", "amendment-refused"},
 		"nothing of what must be there": {replace("consolidation", nil), 422, "validation", "type"},
 		"somebody new": {replace(array{object{"used": object{"batch": object{"id": tr.wrong}}}},
-			array{object{"used": object{"batch": object{"id": tr.wrong}}, "by": object{"name": "Nobody Known"}}}), 422, "validation", "amendment-refused"},
-		"a token of other records":     {object{"token": token, "records": refs(tr.treatments[:4]...)}, 422, "validation", "token-of-another-request"},
-		"a token of another change":    {with(replace(tr.wrong, tr.wrong), "token", token), 422, "validation", "token-of-another-request"},
+			array{object{"used": object{"batch": object{"id": tr.wrong}}, "by": object{"name": "Nobody Known"}}}),
+			422, "validation", "amendment-refused"},
+		"a token of other records": {object{"token": token, "records": refs(tr.treatments[:4]...)}, 422,
+			"validation", "token-of-another-request"},
+		"a token of another change": {with(replace(tr.wrong, tr.wrong), "token", token), 422, "validation",
+			"token-of-another-request"},
 		"a token that nobody gave":     {object{"token": "x"}, 422, "validation", "token-of-another-request"},
 		"a dry run's token as an undo": {object{"undo": token}, 422, "validation", "token-of-another-request"},
 		"two changes":                  {object{"undo": token, "replace": object{"from": 1, "to": 2}}, 422, "validation", "choice"},

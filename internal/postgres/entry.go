@@ -140,17 +140,29 @@ func (s Tenant) InForceAt(ctx context.Context, row Row) (Row, error) {
 
 // InForceBefore is InForce as it was when a revision was made.
 func (s Tenant) InForceBefore(ctx context.Context, id uuid.UUID, revision int) (Row, error) {
+	found, err := s.InForceBeforeEach(ctx, []uuid.UUID{id}, []int{revision})
+	row, known := found[id]
+	if err == nil && !known {
+		err = errNoRecord
+	}
+	return row, err
+}
+
+// InForceBeforeEach is InForceBefore of several records, each with a revision of its own.
+func (s Tenant) InForceBeforeEach(ctx context.Context, ids []uuid.UUID, revisions []int) (map[uuid.UUID]Row, error) {
+	found := make(map[uuid.UUID]Row, len(ids))
+	if len(ids) == 0 {
+		return found, nil
+	}
 	rows, err := collect[Row](ctx, s, `
-		select `+entryColumns+`, null::bigint as seq from entry e
-		 where e.institution_id = $1 and e.record_id = $2 and e.act <> 'redacted' and e.revision < $3
-		 order by e.revision desc limit 1`, s.institution, id, revision)
-	if err != nil {
-		return Row{}, err
+		select e.* from unnest($2::uuid[], $3::int[]) w(id, revision) cross join lateral (
+			select `+entryColumns+`, null::bigint as seq from entry e
+			 where e.institution_id = $1 and e.record_id = w.id and e.act <> 'redacted' and e.revision < w.revision
+			 order by e.revision desc limit 1) e`, s.institution, ids, revisions)
+	for _, row := range rows {
+		found[row.Record] = row
 	}
-	if len(rows) == 0 {
-		return Row{}, errNoRecord
-	}
-	return rows[0], nil
+	return found, err
 }
 
 // Revisions gives the revisions of a record after one, oldest first, each with its sequence number

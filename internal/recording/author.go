@@ -109,14 +109,24 @@ func (a Author) propose(
 // InMonths is words with their seasons as months, where the institution states whose seasons it
 // means. A season may else be that of either half of the earth.
 func (a Author) InMonths(ctx context.Context, words []byte) ([]byte, error) {
+	return inMonths(words, func() (*string, error) { return a.seasons(ctx) })
+}
+
+// seasons is the half of the earth whose seasons the institution means; nil if it does not say.
+func (a Author) seasons(ctx context.Context) (*string, error) {
+	of, err := a.Store.Institution(ctx)
+	return of.Seasons, err
+}
+
+func inMonths(words []byte, seasons func() (*string, error)) ([]byte, error) {
 	if !statement.NamesSeason(words) {
 		return words, nil
 	}
-	of, err := a.Store.Institution(ctx)
-	if err != nil || of.Seasons == nil {
+	of, err := seasons()
+	if err != nil || of == nil {
 		return words, err
 	}
-	return statement.InMonths(words, edtf.Hemisphere(*of.Seasons)), nil
+	return statement.InMonths(words, edtf.Hemisphere(*of)), nil
 }
 
 // mayState checks what the record and the key allow to be stated. Without the scope to

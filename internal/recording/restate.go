@@ -2,10 +2,12 @@ package recording
 
 import (
 	"context"
+	"sync"
 
 	"github.com/google/uuid"
 
 	"meniscus/internal/fault"
+	"meniscus/internal/material"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
@@ -21,11 +23,16 @@ type Restated struct {
 // UnderstandAll is Understand of many statements, whose names are looked up in one round trip. The
 // faults of each stand apart. Whom or what it names must be on record: it implies no record.
 func (a Author) UnderstandAll(ctx context.Context, of []Restated) ([]Draft, []fault.List, error) {
+	base, err := a.Materials(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	seasons := sync.OnceValues(func() (*string, error) { return a.seasons(ctx) })
 	drafts, faults := make([]Draft, len(of)), make([]fault.List, len(of))
 	var read []*statement.Reading
 	var places []int
 	for i, x := range of {
-		reading, words, err := a.readAgain(ctx, x)
+		reading, words, err := a.readAgain(ctx, x, base, seasons)
 		if found := fault.From(err); len(found) > 0 && found[0].Kind != fault.Forbidden {
 			faults[i] = found
 			continue
@@ -54,8 +61,10 @@ func (a Author) UnderstandAll(ctx context.Context, of []Restated) ([]Draft, []fa
 }
 
 // readAgain reads a statement and checks it by itself.
-func (a Author) readAgain(ctx context.Context, x Restated) (*statement.Reading, []byte, error) {
-	words, err := a.InMonths(ctx, x.Words)
+func (a Author) readAgain(
+	ctx context.Context, x Restated, base *material.Base, seasons func() (*string, error),
+) (*statement.Reading, []byte, error) {
+	words, err := inMonths(x.Words, seasons)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -64,10 +73,6 @@ func (a Author) readAgain(ctx context.Context, x Restated) (*statement.Reading, 
 		return nil, nil, err
 	}
 	if err := a.mayState(ctx, x.Self, reading.Value); err != nil {
-		return nil, nil, err
-	}
-	base, err := a.Materials(ctx)
-	if err != nil {
 		return nil, nil, err
 	}
 	faults, err := reading.Check(x.Self, base)
