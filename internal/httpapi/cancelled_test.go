@@ -41,6 +41,16 @@ type pause struct {
 	left    int
 	reached chan struct{}
 	gone    chan struct{}
+	worked  int // how many statements were more than whose the request is and whether that still holds
+}
+
+// asksWhose matches what every request may ask first.
+var asksWhose = regexp.MustCompile(`select secret_sha256|premise_broken|set_config`)
+
+func tally(ctx context.Context, sql string) {
+	if p, ok := ctx.Value(pauseKey{}).(*pause); ok && !asksWhose.MatchString(sql) {
+		p.worked++
+	}
 }
 
 func (p *pause) ask() {
@@ -57,15 +67,18 @@ func stopAt(ctx context.Context) context.Context {
 	return ctx
 }
 
-func (pauses) TraceQueryStart(ctx context.Context, _ *pgx.Conn, _ pgx.TraceQueryStartData) context.Context {
+func (pauses) TraceQueryStart(ctx context.Context, _ *pgx.Conn, sent pgx.TraceQueryStartData) context.Context {
+	tally(ctx, sent.SQL)
 	return stopAt(ctx)
 }
 func (pauses) TraceQueryEnd(context.Context, *pgx.Conn, pgx.TraceQueryEndData) {}
 func (pauses) TraceBatchStart(ctx context.Context, _ *pgx.Conn, _ pgx.TraceBatchStartData) context.Context {
 	return stopAt(ctx)
 }
-func (pauses) TraceBatchQuery(context.Context, *pgx.Conn, pgx.TraceBatchQueryData) {}
-func (pauses) TraceBatchEnd(context.Context, *pgx.Conn, pgx.TraceBatchEndData)     {}
+func (pauses) TraceBatchQuery(ctx context.Context, _ *pgx.Conn, sent pgx.TraceBatchQueryData) {
+	tally(ctx, sent.SQL)
+}
+func (pauses) TraceBatchEnd(context.Context, *pgx.Conn, pgx.TraceBatchEndData) {}
 
 // example is an operation's example as a request.
 type example struct {
@@ -90,6 +103,8 @@ func examples(t testing.TB, ids map[string]string) []example {
 			switch e.id {
 			case "lookUpSpecimen":
 				e.path += "?number=LV.1987/0042"
+			case "proveInLog":
+				e.path += "?sequence=1"
 			case "findSourceRecord", "stateSourceRecord":
 				e.path = sourcePath("specimen", "900")
 			}
@@ -141,6 +156,7 @@ func exampleBody(o *openapi3.Operation) (mediaType, body string) {
 type cancelling struct {
 	*service
 	server *httpapi.Server
+	worked int // of the last request that was not stopped (pause)
 }
 
 func newCancelling(t *testing.T, connections int32) *cancelling {
@@ -160,7 +176,8 @@ func newCancelling(t *testing.T, connections int32) *cancelling {
 		t.Fatal(err)
 	}
 	c := &cancelling{service: &service{t: t, store: store, db: db}}
-	c.server = mustServe(t, httpapi.Config{Store: store, PublicURL: "https://meniscus.example", Keeper: keeper})
+	c.server = mustServe(t, httpapi.Config{Store: store, PublicURL: "https://meniscus.example", Keeper: keeper,
+		LogKeys: logKeys})
 	c.inst, c.key = addInstitution(t, db, store, "Museum of the Lower Valley")
 	return c
 }
@@ -192,6 +209,7 @@ func (c *cancelling) ask(e example, n int) (reached bool, answer *httptest.Respo
 		<-done
 		return true, answer
 	case <-done:
+		c.worked = p.worked
 		return false, answer
 	}
 }
@@ -230,6 +248,19 @@ var (
 	withoutWebhooks = regexp.MustCompile(`,"webhooks":\[[^\]]*\]`)
 )
 
+// calendarKey makes a key for the calendar alone.
+func (c *cancelling) calendarKey(person string) string {
+	c.t.Helper()
+	asked := object{"name": "calendar", "person": object{"id": person}, "scopes": array{"calendar"}}
+	_, answer := c.ask(example{method: http.MethodPost, path: "/v1/access-keys", mediaType: "application/json",
+		body: string(encoded(asked))}, 0)
+	var made struct{ Secret string }
+	if err := json.Unmarshal(answer.Body.Bytes(), &made); err != nil || made.Secret == "" {
+		c.t.Fatalf("got %d: %s", answer.Code, answer.Body)
+	}
+	return made.Secret
+}
+
 // made records something and gives its id.
 func (c *cancelling) made(e example) string {
 	c.t.Helper()
@@ -259,9 +290,10 @@ func leftBehind() string {
 }
 
 // withoutDatabase are the operations that may answer without asking it more than
-// whose key it is; the calendar's stands in its address, and here is none.
+// whose key it is, and whether the institution's own materials are as they were.
 var withoutDatabase = []string{"checkLive", "checkReady", "readContract", "readVocabulary", "readTerm", "readLinkedArtContext",
-	"listContainers", "listHazardStatements", "listSources", "readDueCalendar"}
+	"listContainers", "listHazardStatements", "listSources", "listMaterials",
+	"readMaterial", "readStrengths"}
 
 // Wherever in its work the caller of an operation leaves, the work ends: what it
 // was admitted with is given back, its connection too, and nothing of it goes on.
@@ -271,11 +303,15 @@ func TestWorkEndsWhenItsCallerLeaves(t *testing.T) { // alone, because it counts
 	own := c.key
 	_, other := addInstitution(t, c.db, c.store, "Museum on the Hill")
 	_, parcel := c.ask(example{method: http.MethodGet, path: "/v1/specimens/" + ids["specimenId"] + "/package"}, 0)
+	calendar := c.calendarKey(ids["personId"])
 	for _, e := range examples(t, ids) {
 		most := 60
 		c.key = own
 		if e.id == "receiveSpecimen" {
 			c.key, e.body = other, parcel.Body.String()
+		}
+		if e.id == "readDueCalendar" {
+			c.key = calendar
 		}
 		if e.id == "streamChanges" {
 			most = 2 // then it waits for what is recorded next
@@ -296,8 +332,9 @@ func TestWorkEndsWhenItsCallerLeaves(t *testing.T) { // alone, because it counts
 				break
 			}
 		}
-		if n < 2 && !slices.Contains(withoutDatabase, e.id) && !strings.HasPrefix(e.id, "compute") {
-			t.Errorf("%s asked the database %d times; the test wants one that gets to work", e.id, n-1)
+		worked := c.worked > 0 || e.id == "streamChanges" && n > most
+		if !worked && !slices.Contains(withoutDatabase, e.id) && !strings.HasPrefix(e.id, "compute") {
+			t.Errorf("%s asked the database nothing but whose it is; the test wants one that gets to work", e.id)
 		}
 	}
 	c.store.Close() // waits for every connection
