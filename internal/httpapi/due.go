@@ -4,7 +4,6 @@ import (
 	"encoding/base64"
 	"encoding/json"
 	"io"
-	"slices"
 	"strings"
 	"time"
 
@@ -104,13 +103,14 @@ func (d *due) over(rows []postgres.DueRow) (map[uuid.UUID]bool, error) {
 
 // items are rows as they are answered, with what is to be known of their specimens.
 func (d *due) items(rows []postgres.DueRow) ([]api.DueItem, error) {
-	var specimens []uuid.UUID
+	var specimens []api.RecordRef
 	for _, row := range rows {
-		if row.Specimen != nil && !slices.Contains(specimens, *row.Specimen) {
-			specimens = append(specimens, *row.Specimen)
+		if row.Specimen != nil {
+			specimens = append(specimens, api.Ref(*row.Specimen))
 		}
 	}
-	about, err := d.call.about(specimens...)
+	ids, _ := distinct(specimens)
+	about, err := d.call.about(ids...)
 	if err != nil {
 		return nil, err
 	}

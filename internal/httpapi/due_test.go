@@ -71,7 +71,8 @@ func TestDue(t *testing.T) {
 	s.create("/v1/batches", with(solution("B-1", "in-use"), "expires", object{"edtf": "2026-12-05"}))
 	s.create("/v1/batches", with(solution("B-2", "dissolving"), "made", object{"edtf": "2026-11-30"}))
 	bottle := s.create("/v1/batches", solution("B-3", "in-use"))
-	lost := object{"batch": object{"id": bottle.id()}, "kind": "evaporated", "amount": object{"answer": "unknown"}, "date": object{"edtf": "2026-11-01"}}
+	lost := object{"batch": object{"id": bottle.id()}, "kind": "evaporated", "amount": object{"answer": "unknown"},
+		"date": object{"edtf": "2026-11-01"}}
 	s.create("/v1/amount-changes", lost)
 
 	all := []string{"authorisation LV.2", "2026-04-01 drying LV.2", "2026-11-01 strength-check B-3", "2026-11-15 next-check LV.1",
@@ -146,7 +147,8 @@ func TestDueForms(t *testing.T) {
 		}
 	}
 	text := string(s.as("text/plain", "/v1/due").want(200).body)
-	if !strings.HasPrefix(text, "2026-12-15: Look at LV.1 again") || !strings.Contains(text, "rsenic") {
+	if !strings.HasPrefix(text, "LV.1: The specimen is known to hold arsenic") || strings.Count(text, "arsenic") != 1 ||
+		!strings.Contains(text, "\n2026-12-15: Look at LV.1 again") {
 		t.Errorf("the text is\n%s", text)
 	}
 	if none := string(s.as("text/plain", "/v1/due?until=2026-01-01").want(200).body); none != "Nothing is due up to 2026-01-01.\n" {
@@ -174,7 +176,8 @@ func TestDueCalendar(t *testing.T) {
 		send(t, s.url, secret, http.MethodGet, "/v1/due.ics", nil),
 	} {
 		if body := string(got.want(200).body); !strings.Contains(body, "DTSTART;VALUE=DATE:20261215\r\n") ||
-			!strings.Contains(body, "UID:"+made.id()+"-next-check\r\n") || !strings.HasPrefix(got.header.Get("Content-Type"), "text/calendar") {
+			!strings.Contains(body, "UID:"+made.id()+"-next-check\r\n") ||
+			!strings.HasPrefix(got.header.Get("Content-Type"), "text/calendar") {
 			t.Errorf("got %s:\n%s", got.header.Get("Content-Type"), body)
 		}
 	}

@@ -10,10 +10,7 @@ import (
 
 // DueSentence says what is to be done; action is that of the treatment or plan.
 func DueSentence(x api.DueItem, action string) string {
-	specimen := deref(x.Number)
-	if specimen == "" && x.Specimen != nil {
-		specimen = "the specimen " + x.Specimen.Id.String()
-	}
+	specimen := dueSpecimen(x)
 	done, code := strings.ReplaceAll(action, "-", " "), deref(x.Code)
 	switch string(x.What) {
 	case record.DueNextCheck:
@@ -33,6 +30,14 @@ func DueSentence(x api.DueItem, action string) string {
 	return "Measure the strength of the batch " + code + ": an unknown amount evaporated or was added."
 }
 
+// dueSpecimen names the specimen of something that is due.
+func dueSpecimen(x api.DueItem) string {
+	if number := deref(x.Number); number != "" || x.Specimen == nil {
+		return number
+	}
+	return "the specimen " + x.Specimen.Id.String()
+}
+
 // DueColumns are the columns of what is due as a table.
 var DueColumns = []string{
 	"date", "what", "record", "sentence", "cautions", "specimen", "number", "batch", "code",
@@ -40,7 +45,8 @@ var DueColumns = []string{
 
 // DueCells are the cells of a row.
 func DueCells(x api.DueItem) []string {
-	cells := []string{dayText(x.Date), string(x.What), x.Record.Id.String(), x.Sentence, strings.Join(deref(x.Cautions), " "),
+	cells := []string{dayText(x.Date), string(x.What), x.Record.Id.String(), x.Sentence,
+		strings.Join(deref(x.Cautions), " "),
 		"", deref(x.Number), "", deref(x.Code)}
 	if x.Specimen != nil {
 		cells[5] = x.Specimen.Id.String()
@@ -51,19 +57,25 @@ func DueCells(x api.DueItem) []string {
 	return cells
 }
 
-// DueText says a page of what is due: what is to be known of a specimen stands with each of its
-// lines.
+// DueText says a page of what is due: first what is to be known of its specimens, of each once.
 func DueText(list api.DueList) plain.Text {
 	var t plain.Text
 	if len(list.Items) == 0 && list.Next == nil {
 		t.Keep("Nothing is due up to " + dayText(&list.Until) + ".")
+	}
+	told := map[api.RecordRef]bool{}
+	for _, x := range list.Items {
+		if x.Specimen != nil && !told[*x.Specimen] && len(deref(x.Cautions)) > 0 {
+			told[*x.Specimen] = true
+			t.Keep(dueSpecimen(x) + ": " + strings.Join(*x.Cautions, " "))
+		}
 	}
 	for _, x := range list.Items {
 		day := "No date"
 		if x.Date != nil {
 			day = dayText(x.Date)
 		}
-		t.Keep(strings.Join(append([]string{day + ": " + x.Sentence}, deref(x.Cautions)...), " "))
+		t.Keep(day + ": " + x.Sentence)
 	}
 	if list.Next != nil {
 		t.Keep("There may be more at " + list.Next.Href)
