@@ -2,16 +2,13 @@ package postgres_test
 
 import (
 	"context"
-	"maps"
 	"reflect"
 	"slices"
 	"testing"
 	"time"
 
 	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5/pgxpool"
 
-	"meniscus/internal/pgtest"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 )
@@ -98,48 +95,30 @@ func (k kin) ask(ctx context.Context, s postgres.Tenant, m reflect.Method) error
 	return err
 }
 
-// TestEveryStatementReadsByIndex calls every method of a tenant's store that takes a context, so that a
-// new one is called too, and explains what each reads: no statement scans a table that grows with
-// the record, except those that read all of it.
-func TestEveryStatementReadsByIndex(t *testing.T) {
-	t.Parallel()
-	const treatments = 10_000
-	db := pgtest.New(t)
-	k := kin{t, pgtest.Pool(t, db.Super()), uuid.New()}
-	k.sets("session_replication_role", "replica")
-	k.museum(treatments)
-	cfg, err := pgxpool.ParseConfig(db.App())
-	if err != nil {
-		t.Fatal(err)
-	}
-	seen := &sent{args: map[string][]any{}}
-	cfg.ConnConfig.Tracer = seen
-	store, err := postgres.OpenWith(t.Context(), cfg)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer store.Close()
-	s := store.For(k.institution)
-	asks := map[string]func(context.Context) error{}
+// byEveryMethod calls every method of the store that takes a context, so that a new one is called too:
+// none scans but those that read all of it.
+func (x explaining) byEveryMethod(t *testing.T) {
 	for m := range reflect.TypeFor[postgres.Tenant]().Methods() {
-		if m.Type.NumIn() > 1 && m.Type.In(1) == reflect.TypeFor[context.Context]() && !slices.Contains(ofTests, m.Name) {
-			asks[m.Name] = func(ctx context.Context) error { return k.ask(ctx, s, m) }
+		if m.Type.NumIn() < 2 || m.Type.In(1) != reflect.TypeFor[context.Context]() ||
+			slices.Contains(ofTests, m.Name) {
+			continue
 		}
-	}
-	for _, name := range slices.Sorted(maps.Keys(asks)) {
-		seen.args, seen.all = map[string][]any{}, nil
-		ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
-		failed := asks[name](ctx)
-		cancel()
-		if nothing := len(seen.all) == 0; nothing != slices.Contains(readsNothing, name) {
-			t.Errorf("%s read by %d statements (%v): list it among those that read nothing, or no longer", name, len(seen.all), failed)
+		plans, statements, failed := x.scans(func() error {
+			ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+			defer cancel()
+			return x.ask(ctx, x.store, m)
+		})
+		if nothing := statements == 0; nothing != slices.Contains(readsNothing, m.Name) {
+			t.Errorf("%s read by %d statements (%v): list it among those that read nothing, or no longer", m.Name,
+				statements, failed)
 		}
-		for _, sql := range seen.all {
-			plan := k.plan(db.App(), sql, seen.args[sql])
-			scans := growing.FindAllString(plan, -1)
-			if len(scans) > 0 && readsAll[name] == "" {
-				t.Errorf("%s: %v in\n%s\n%s", name, scans, sql, plan)
+		for sql, plan := range plans {
+			if readsAll[m.Name] == "" {
+				t.Errorf("%s: %v in\n%s\n%s", m.Name, growing.FindAllString(plan, -1), sql, plan)
 			}
+		}
+		if len(plans) == 0 && readsAll[m.Name] != "" {
+			t.Errorf("%s scans no longer: take it from the list", m.Name)
 		}
 	}
 }
