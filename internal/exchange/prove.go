@@ -1,10 +1,14 @@
 package exchange
 
 import (
+	"cmp"
 	"encoding/hex"
 	"fmt"
 	"io"
+	"maps"
 	"slices"
+
+	"github.com/google/uuid"
 
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
@@ -14,7 +18,7 @@ import (
 // Prove compares an export with the log, and gives how many entries it has. What differs is
 // reported to the check; an error says that the export could not be read further.
 func Prove(in io.Reader, check *ledger.Check) (entries int64, err error) {
-	p := proving{in: newLineReader(in), check: check}
+	p := proving{in: newLineReader(in), check: check, taken: map[uuid.UUID][]ledger.Leaf{}}
 	for {
 		line, err := p.in.next()
 		ended := err == nil && line.End != nil
@@ -35,13 +39,15 @@ type proving struct {
 	in                          *lineReader
 	check                       *ledger.Check
 	entries, severities, bodies int64
-	taken                       []ledger.Leaf // entries without words, of which no later entry has said so yet
+	taken                       map[uuid.UUID][]ledger.Leaf // entries without words, of which no later one of their record says so
 }
 
 func (p *proving) take(line exportLine) error {
 	switch {
 	case line.End != nil:
-		for _, leaf := range p.taken {
+		unsaid := slices.Concat(slices.Collect(maps.Values(p.taken))...)
+		slices.SortFunc(unsaid, func(a, b ledger.Leaf) int { return cmp.Compare(a.Sequence, b.Sequence) })
+		for _, leaf := range unsaid {
 			p.check.Taken(leaf.Name())
 		}
 		p.check.End()
@@ -80,11 +86,11 @@ func (p *proving) entry(line exportLine) error {
 func (p *proving) redacted(e postgres.Exported, leaf ledger.Leaf) {
 	if e.Act == ledger.Redacted {
 		words, err := statement.OpenEntry(e.Body)
-		p.taken = slices.DeleteFunc(p.taken, func(before ledger.Leaf) bool {
-			return before.Record == e.Record && (err != nil || slices.Contains(words.Redacted, int32(before.Revision)))
+		p.taken[e.Record] = slices.DeleteFunc(p.taken[e.Record], func(before ledger.Leaf) bool {
+			return err != nil || slices.Contains(words.Redacted, int32(before.Revision))
 		})
 	}
 	if e.Body == nil && e.Nonce == nil {
-		p.taken = append(p.taken, leaf)
+		p.taken[e.Record] = append(p.taken[e.Record], leaf)
 	}
 }

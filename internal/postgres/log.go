@@ -130,8 +130,12 @@ func (s Tenant) ProveEntry(ctx context.Context, sequence, size int64) (LogProof,
 		return proof, err
 	}
 	found, _, err := s.exported(ctx, `p.seq = $3`, 1, sequence)
-	if err != nil || len(found) == 0 {
+	if err != nil {
 		return proof, err
+	}
+	if len(found) == 0 {
+		return proof, &fault.Fault{Kind: fault.Malformed, Code: "parameter-invalid", Parameter: "sequence",
+			Detail: "The entry with this number was taken away since it was logged: nothing is proved. Have the operator run verify."}
 	}
 	leaf := found[0].Leaf()
 	proof.Leaf = &leaf
