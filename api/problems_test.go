@@ -63,7 +63,8 @@ func judgeCodesOf(t *testing.T, doc *openapi3.T, op *openapi3.Operation) {
 		t.Errorf("%s lists 412: %v, and takes If-Match: %v", op.OperationID, stale, tag != nil)
 	}
 	asks := slices.ContainsFunc(op.Parameters, func(p *openapi3.ParameterRef) bool { return p.Value.In != "header" })
-	if len(codes[404]) > 0 && !asks && !slices.Contains([]string{"createWebhook", "readCheckpoint", "stateSourceRecords"}, op.OperationID) {
+	if len(codes[404]) > 0 && !asks &&
+		!slices.Contains([]string{"createWebhook", "readCheckpoint", "stateSourceRecords"}, op.OperationID) {
 		t.Errorf("%s lists %v, and asks for nothing by its id", op.OperationID, codes[404])
 	}
 }

@@ -80,7 +80,8 @@ func (s *service) open(ctx context.Context) (err error) {
 	}
 	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL,
 		Published: s.cfg.Published, MaxBody: s.cfg.MaxBody,
-		Keeper: s.cfg.Keeper, LogKeys: s.cfg.LogKeys, Targets: s.cfg.Targets, Origins: s.cfg.Origins, Limit: s.cfg.Limit, Memory: s.cfg.Memory,
+		Keeper: s.cfg.Keeper, LogKeys: s.cfg.LogKeys, Targets: s.cfg.Targets, Origins: s.cfg.Origins,
+		Limit: s.cfg.Limit, Memory: s.cfg.Memory,
 		Telemetry: s.measures.Providers})
 	if err != nil {
 		return err

@@ -34,13 +34,15 @@ await withService(async ({ url, key }) => {
   const webhook = await ask('POST', '/v1/webhooks', { url: 'https://catalogue.example/', name: 'Catalogue' }, { 'Idempotency-Key': crypto.randomUUID() })
   const hook = JSON.parse(webhook.text).id
   const { entry } = JSON.parse((await ask('GET', '/v1/changes?limit=1')).text).items[0]
+  const told = schedule => ({ ...schedule, webhooks: [{ id: hook }] })
   const schedule = requests.find(r => r.id === 'createReportSchedule').value
   const ordinary = id => requests.find(r => r.id === id).value
   const ids = {
     specimenId: () => bone(String(++made).repeat(3)), recordId: () => bone(String(++made).repeat(3)),
     personId: () => fresh('/v1/people', { name: 'Maja Berg' }), batchId: () => first('/v1/batches'), planId: () => first('/v1/plans'),
     webhookId: () => hook, materialId: () => crypto.randomUUID(), rule: async () => JSON.parse((await ask('GET', '/v1/check-rules')).text).items[0].rule,
-    reportScheduleId: async () => JSON.parse((await ask('POST', '/v1/report-schedules', { ...schedule, webhooks: [{ id: hook }] }, { 'Idempotency-Key': crypto.randomUUID() })).text).id,
+    reportScheduleId: async () => JSON.parse((await ask('POST', '/v1/report-schedules', told(schedule),
+      { 'Idempotency-Key': crypto.randomUUID() })).text).id,
   }
   const particular = {
     amendRecord: { recordId: () => fresh('/v1/treatments', ordinary('amendRecord').statement) },
@@ -50,7 +52,7 @@ await withService(async ({ url, key }) => {
       return id
     } },
   }
-  const put = { redeliver: v => v.entry ? { entry } : v, createReportSchedule: v => ({ ...v, webhooks: [{ id: hook }] }), amendReportSchedule: v => ({ ...v, webhooks: [{ id: hook }] }) }
+  const put = { redeliver: v => v.entry ? { entry } : v, createReportSchedule: told, amendReportSchedule: told }
   const refused = []
   for (const r of requests) {
     let path = r.path

@@ -16,7 +16,8 @@ const file = (name, text) => { writeFileSync(join(folder, name), text); return j
 
 // judged is what the README's program says of an export.
 function judged(checkpoint, lines) {
-  const ran = spawnSync('node', [file('check.mjs', program), file('checkpoint', checkpoint), file('export.ndjson', lines.join('\n'))], { encoding: 'utf8' })
+  const files = [file('check.mjs', program), file('checkpoint', checkpoint), file('export.ndjson', lines.join('\n'))]
+  const ran = spawnSync('node', files, { encoding: 'utf8' })
   return (ran.stdout + ran.stderr).trim()
 }
 
@@ -38,8 +39,11 @@ function forged(line) {
 await withService(async ({ url, key }) => {
   const ask = async path => (await fetch(url + path, { headers: { Authorization: `Bearer ${key}` } })).text()
   let checkpoint // when everything that the demo recorded is in it
-  do { checkpoint = await ask('/v1/log/checkpoint') } while (checkpoint !== await ask('/v1/log/checkpoint') || Number(checkpoint.split('\n')[1]) < 20)
-  const ran = spawnSync('go', ['run', './deploy/check/log'], { encoding: 'utf8', env: { ...process.env, AT: url, KEY: key } })
+  do {
+    checkpoint = await ask('/v1/log/checkpoint')
+  } while (checkpoint !== await ask('/v1/log/checkpoint') || Number(checkpoint.split('\n')[1]) < 20)
+  const env = { ...process.env, AT: url, KEY: key }
+  const ran = spawnSync('go', ['run', './deploy/check/log'], { encoding: 'utf8', env })
   console.log((ran.stdout + ran.stderr).trim())
   if (ran.status !== 0) faults.push('other people\'s code refuses the log')
   const lines = (await ask('/v1/exports/records')).split('\n')

@@ -10,7 +10,8 @@ import (
 // A spill of each of these liquids is answered, so that molar mass, density and vapour pressure of it are held; and of the
 // masses of some, by mg/m³ to a ppm at 25 °C: benzene 3.19, tetrahydrofuran 2.95, chloroform 4.88, dioxane 3.60,
 // nitromethane 2.50, and of what is only measured in air: pyridine 3.24, formaldehyde 1.23, hydrogen peroxide 1.39, carbon
-// tetrachloride 6.29, sec-butyl acetate 4.75, N-methyl-2-pyrrolidone 4.05 by its formula (NIOSH Pocket Guide: recalled; it rounds the molar mass to one decimal).
+// tetrachloride 6.29, sec-butyl acetate 4.75, N-methyl-2-pyrrolidone 4.05 by its formula (NIOSH Pocket Guide: recalled; it
+// rounds the molar mass to one decimal).
 func TestVapourOfOldBenchLiquids(t *testing.T) {
 	t.Parallel()
 	for _, id := range []string{"benzene", "chloroform", "nitromethane", "dimethylformamide", "dimethyl-sulfoxide", "dioxane",

@@ -61,7 +61,8 @@ func TestFeedWhole(t *testing.T) {
 	head := "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Meniscus//What is due//EN\r\nNAME:What is due\r\n" +
 		"REFRESH-INTERVAL;VALUE=DURATION:PT6H\r\n"
 	day := time.Date(2027, 1, 4, 0, 0, 0, 0, time.UTC)
-	got := feed(t, calendar.Event{UID: "7-next-check", Day: day, Summary: "Look", URL: "https://meniscus.example/7", Category: "next-check"})
+	got := feed(t, calendar.Event{UID: "7-next-check", Day: day, Summary: "Look", URL: "https://meniscus.example/7",
+		Category: "next-check"})
 	want := head + "BEGIN:VEVENT\r\nUID:7-next-check\r\nDTSTAMP:20261201T073000Z\r\nDTSTART;VALUE=DATE:20270104\r\n" +
 		"SUMMARY:Look\r\nCATEGORIES:next-check\r\nURL:https://meniscus.example/7\r\nTRANSP:TRANSPARENT\r\nEND:VEVENT\r\n" +
 		"END:VCALENDAR\r\n"
@@ -69,7 +70,8 @@ func TestFeedWhole(t *testing.T) {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 	empty := feed(t)
-	if !strings.HasPrefix(empty, head+"BEGIN:VTIMEZONE\r\nTZID:UTC\r\n") || !strings.HasSuffix(empty, "END:VTIMEZONE\r\nEND:VCALENDAR\r\n") {
+	if !strings.HasPrefix(empty, head+"BEGIN:VTIMEZONE\r\nTZID:UTC\r\n") ||
+		!strings.HasSuffix(empty, "END:VTIMEZONE\r\nEND:VCALENDAR\r\n") {
 		t.Errorf("an empty calendar is\n%s", empty)
 	}
 }

@@ -120,7 +120,9 @@ func TestNumbersThatDifferByASpace(t *testing.T) {
 	}
 	for _, number := range numbers {
 		got := s.do(http.MethodGet, "/v1/specimen-lookup?number="+url.QueryEscape(number), nil).want(200)
-		if got.at("answer") != "registered-nothing-recorded" || got.at("specimens", 0, "specimen", "id") != ids[number] || len(got.at("specimens").([]any)) != 1 || got.at("findings", 0, "rule") != "number-clash" {
+		if got.at("answer") != "registered-nothing-recorded" ||
+			got.at("specimens", 0, "specimen", "id") != ids[number] || len(got.at("specimens").([]any)) != 1 ||
+			got.at("findings", 0, "rule") != "number-clash" {
 			t.Errorf("%q: got %s, want %s alone, and the others found", number, got.body, ids[number])
 		}
 		by := treatment("", "cleaning", "2001")
@@ -197,7 +199,8 @@ func TestWhatCannotHaveBeen(t *testing.T) {
 			if got := s.do(http.MethodGet, "/v1/batches/"+id+"/lineage", nil).want(200); got.at("findings", 0, "rule") != "lineage-circle" {
 				t.Errorf("lineage: got %s, want the circle found", got.body)
 			}
-			if got := s.do(http.MethodGet, "/v1/batches/"+id+"/where-used", nil).want(200); got.at("certain", 0, "treatment", "id") != coat {
+			got := s.do(http.MethodGet, "/v1/batches/"+id+"/where-used", nil).want(200)
+			if got.at("certain", 0, "treatment", "id") != coat {
 				t.Errorf("where used: got %s, want the coat", got.body)
 			}
 			if got := s.do(http.MethodGet, "/v1/batches/"+id+"/contents?detail=full", nil).want(200); len(got.at("unknownBecause").([]any)) == 0 {

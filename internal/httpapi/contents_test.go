@@ -14,7 +14,8 @@ import (
 func TestBatchContents(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
-	resin := s.create("/v1/supplies", object{"code": "S-1", "material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer"}}).id()
+	resin := s.create("/v1/supplies",
+		object{"code": "S-1", "material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer"}}).id()
 	solvent := s.create("/v1/supplies", object{"code": "S-2", "material": object{"id": "acetone"}}).id()
 	from := func(kind, id, part string, amount object) object {
 		return object{"from": object{kind: object{"id": id}}, "part": part, "amount": amount}
@@ -50,10 +51,12 @@ func TestBatchContents(t *testing.T) {
 func TestABottleHasTheStrengthOfItsDay(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
-	resin := s.create("/v1/supplies", object{"code": "S-1", "material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer"}}).id()
+	resin := s.create("/v1/supplies",
+		object{"code": "S-1", "material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer"}}).id()
 	solvent := s.create("/v1/supplies", object{"code": "S-2", "material": object{"id": "acetone"}}).id()
 	jar := s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "finished": ml(150), "inputs": array{
-		into(object{"supply": of(resin)}, "solute", object{"quantity": object{"value": 30, "unit": "g"}}), into(object{"supply": of(solvent)}, "solvent", object{"answer": "unknown"})}}).id()
+		into(object{"supply": of(resin)}, "solute", object{"quantity": object{"value": 30, "unit": "g"}}),
+		into(object{"supply": of(solvent)}, "solvent", object{"answer": "unknown"})}}).id()
 	change := func(kind, date string, amount float64, with object) {
 		st := object{"batch": of(jar), "kind": kind, "amount": ml(amount), "date": object{"edtf": date}}
 		if with != nil {
@@ -99,10 +102,12 @@ func TestBatchContentsUnknown(t *testing.T) {
 func TestContentsSayTheStrengthOnce(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
-	resin := s.create("/v1/supplies", object{"code": "S-1", "material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer"}}).id()
+	resin := s.create("/v1/supplies",
+		object{"code": "S-1", "material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer"}}).id()
 	solvent := s.create("/v1/supplies", object{"code": "S-2", "material": object{"id": "acetone"}}).id()
 	jar := s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "finished": ml(150), "inputs": array{
-		into(object{"supply": of(resin)}, "solute", object{"quantity": object{"value": 30, "unit": "g"}}), into(object{"supply": of(solvent)}, "solvent", object{"answer": "unknown"})}}).id()
+		into(object{"supply": of(resin)}, "solute", object{"quantity": object{"value": 30, "unit": "g"}}),
+		into(object{"supply": of(solvent)}, "solvent", object{"answer": "unknown"})}}).id()
 	answer, _ := s.do(http.MethodGet, "/v1/batches/"+jar+"/contents", nil).want(200).at("answer").(string)
 	if strings.Count(answer, "20 g per 100 mL") != 1 || !strings.Contains(answer, "(no uncertainty was given, so none is stated)") {
 		t.Errorf("got %q, want the strength once", answer)

@@ -225,7 +225,8 @@ func pagesOfLargeEntries(t *testing.T) {
 		}
 	}
 	s.seal()
-	bone := "/v1/specimens/" + fmt.Sprint(s.do(http.MethodGet, "/v1/specimen-lookup?number=LV.2", nil).want(200).at("specimens", 0, "specimen", "id"))
+	bone := "/v1/specimens/" + fmt.Sprint(s.do(http.MethodGet, "/v1/specimen-lookup?number=LV.2",
+		nil).want(200).at("specimens", 0, "specimen", "id"))
 	for _, r := range []heavy{
 		{class: "read", path: bone + "/treatments?limit=500"},
 		{class: "read", path: bone + "/treatments?limit=500&believedAt=2999-01-01T00:00:00Z"},

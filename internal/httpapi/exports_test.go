@@ -159,7 +159,8 @@ func TestExportAndRestore(t *testing.T) {
 		t.Errorf("restored: got %v, want nothing wrong", wrong)
 	}
 	for _, table := range []string{"person", "specimen", "specimen_identifier", "specimen_stood", "supply", "batch", "batch_input", "batch_person", "amount_change", "treatment", "treatment_area",
-		"treatment_person", "treatment_use", "treatment_use_candidate", "treatment_removes", "treatment_was_on", "plan", "plan_area", "plan_person", "plan_use", "material", "due",
+		"treatment_person", "treatment_use", "treatment_use_candidate", "treatment_removes", "treatment_was_on",
+		"plan", "plan_area", "plan_person", "plan_use", "material", "due",
 		"sequenced", "source_record", "rule_tuning", "collection_body", "layer_state", "layer_material", "specimen_state"} {
 		recorded := a.rowsOf(t, table)
 		if recorded == "" {

@@ -153,7 +153,8 @@ func TestTheReportFollowsAMergeAndASplit(t *testing.T) {
 	alone := row("")
 	s.merge(field, bone).want(201)
 	merged := row("collection=palaeontology")
-	if idOf(merged["specimen"]) != bone || merged["number"] != "LV.92" || merged["sequence"] == nil || merged["collection"] != "palaeontology" {
+	if idOf(merged["specimen"]) != bone || merged["number"] != "LV.92" || merged["sequence"] == nil ||
+		merged["collection"] != "palaeontology" {
 		t.Errorf("merged: got %v", merged)
 	}
 	if row("collection=field") != nil {
@@ -168,7 +169,8 @@ func TestTheReportFollowsAMergeAndASplit(t *testing.T) {
 	}
 	s.undo(field).want(201)
 	undone := row("")
-	if idOf(undone["specimen"]) != field || undone["number"] != "F-92" || undone["collection"] != "field" || undone["redissolvable"] != alone["redissolvable"] {
+	if idOf(undone["specimen"]) != field || undone["number"] != "F-92" || undone["collection"] != "field" ||
+		undone["redissolvable"] != alone["redissolvable"] {
 		t.Errorf("undone: got %v, want %v", undone, alone)
 	}
 }

@@ -78,7 +78,8 @@ func TestMergeAndItsUndoing(t *testing.T) {
 	}
 	for _, number := range []string{"F-17", "LV.40"} {
 		found := s.do(http.MethodGet, "/v1/specimen-lookup?number="+number, nil).want(200)
-		if found.at("answer") != "recorded" || found.at("specimens", 0, "specimen", "id") != bone.id() || found.at("specimens", 0, "treatments") != 2.0 {
+		if found.at("answer") != "recorded" || found.at("specimens", 0, "specimen", "id") != bone.id() ||
+			found.at("specimens", 0, "treatments") != 2.0 {
 			t.Errorf("%s: got %s, want the survivor with two treatments", number, found.body)
 		}
 	}
@@ -118,7 +119,8 @@ func TestPresentStateFollowsAMerge(t *testing.T) {
 	if !strings.Contains(string(state.body), layer) {
 		t.Errorf("got %s, want the layer that came by two merges", state.body)
 	}
-	if found := s.do(http.MethodGet, "/v1/specimen-lookup?number=A", nil).want(200); found.at("specimens", 0, "specimen", "id") != c || found.at("specimens", 0, "mergedFrom", "id") != a {
+	found := s.do(http.MethodGet, "/v1/specimen-lookup?number=A", nil).want(200)
+	if found.at("specimens", 0, "specimen", "id") != c || found.at("specimens", 0, "mergedFrom", "id") != a {
 		t.Errorf("got %s, want the last survivor", found.body)
 	}
 }
@@ -215,13 +217,15 @@ func TestSpellingsClashToo(t *testing.T) {
 	s.do(http.MethodPost, "/v1/records/"+gone+"/retraction", object{"reason": "Twice."}, anyTag).want(201)
 	read := s.do(http.MethodGet, "/v1/specimens/"+a, nil).want(200)
 	for i, want := range []object{{"rule": "number-clash", "severity": "warn", "record": b}, {"rule": "number-near", "severity": "info", "record": near}} {
-		got := object{"rule": read.at("findings", i, "rule"), "severity": read.at("findings", i, "severity"), "record": read.at("findings", i, "records", 0, "id")}
+		got := object{"rule": read.at("findings", i, "rule"), "severity": read.at("findings", i, "severity"),
+			"record": read.at("findings", i, "records", 0, "id")}
 		if diff := cmp.Diff(want, got); diff != "" || len(read.at("findings").([]any)) != 2 || len(read.at("findings", i, "records").([]any)) != 1 {
 			t.Errorf("finding %d of %s (-want +got):\n%s", i, read.body, diff)
 		}
 	}
 	found := s.do(http.MethodGet, "/v1/specimen-lookup?number=LV+1987-42", nil).want(200)
-	if found.at("findings", 0, "records", 0, "id") != b || !strings.Contains(found.at("findings", 0, "sentence").(string), "lv1987\u201342") {
+	if found.at("findings", 0, "records", 0, "id") != b ||
+		!strings.Contains(found.at("findings", 0, "sentence").(string), "lv1987\u201342") {
 		t.Errorf("got %s, want the lookup to name the other spelling", found.body)
 	}
 }

@@ -146,7 +146,8 @@ func TestTheSameNumberIsNotAsked(t *testing.T) {
 	}
 	same := s.create("/v1/specimens", specimen("LV.1987/0042"))
 	for i, want := range []object{{"rule": "number-clash", "severity": "warn", "of": first.id()}, {"rule": "number-near", "severity": "info", "of": near.id()}} {
-		got := object{"rule": same.at("findings", i, "rule"), "severity": same.at("findings", i, "severity"), "of": same.at("findings", i, "records", 0, "id")}
+		got := object{"rule": same.at("findings", i, "rule"), "severity": same.at("findings", i, "severity"),
+			"of": same.at("findings", i, "records", 0, "id")}
 		if diff := cmp.Diff(want, got); diff != "" {
 			t.Errorf("finding %d of %s (-want +got):\n%s", i, same.body, diff)
 		}
@@ -250,7 +251,8 @@ func TestCheckSaysThatANumberIsNearlyKnown(t *testing.T) {
 	}
 	i := slices.IndexFunc(found, func(f any) bool { return f.(object)["rule"] == "number-nearly-known" })
 	f := found[i].(object)
-	if f["severity"] != "warn" || idOf(f["records"].([]any)[0]) != skull || !strings.Contains(f["sentence"].(string), "LV.1987/0042") || i > 0 {
+	if f["severity"] != "warn" || idOf(f["records"].([]any)[0]) != skull ||
+		!strings.Contains(f["sentence"].(string), "LV.1987/0042") || i > 0 {
 		t.Errorf("got %v, want the specimen named, first of all", f)
 	}
 	if got := rules(check(cleaningOf("LV.1990/1"), "The number is not known here. Not blocked.")); !slices.Equal(got, []string{"number-not-known"}) {

@@ -57,7 +57,8 @@ func questions() map[string]func(s *service, key string) reply {
 		"an export":      ask(http.MethodGet, "/v1/exports/records", nil),
 		"keys":           ask(http.MethodGet, "/v1/access-keys", nil),
 		"a material":     ask(http.MethodPut, beadsPath, object{"statement": beads()}),
-		"an import":      ask(http.MethodPut, "/v1/imports/"+uuid.NewString()+"/cards", "{}", header{"Content-Type", "application/x-ndjson"}),
+		"an import": ask(http.MethodPut, "/v1/imports/"+uuid.NewString()+"/cards", "{}",
+			header{"Content-Type", "application/x-ndjson"}),
 	}
 }
 
@@ -106,7 +107,8 @@ func TestAKeyIsAsItIsNow(t *testing.T) {
 	s := newService(t)
 	here := s.elsewhere()
 	person, other := s.create("/v1/people", object{"name": "Ada Lenz"}).id(), s.create("/v1/people", object{"name": "Bela Orth"}).id()
-	made := s.makeKey(s.key, object{"name": "changing", "person": object{"id": person}, "scopes": array{"read", "record"}}).want(http.StatusCreated)
+	made := s.makeKey(s.key, object{"name": "changing", "person": object{"id": person},
+		"scopes": array{"read", "record"}}).want(http.StatusCreated)
 	key, id := made.at("secret").(string), made.id()
 	said := func() reply {
 		return send(t, here.url, key, http.MethodPost, "/v1/people", object{"statement": object{"name": "Tomas Brandl"}},
@@ -135,7 +137,8 @@ func TestARememberedKeyIsOfItsInstitution(t *testing.T) {
 	s.owner(`update access_key set id = (select id from access_key where institution_id = $1) where institution_id = $2`, inst, s.inst)
 	for range 3 {
 		s.do(http.MethodGet, "/v1/institution", nil).wantProblem(http.StatusUnauthorized, "access-key-unknown") // its id is another
-		if got := send(t, s.url, other, http.MethodGet, "/v1/institution", nil).want(http.StatusOK).at("name"); got != "Museum of the Upper Valley" {
+		got := send(t, s.url, other, http.MethodGet, "/v1/institution", nil).want(http.StatusOK).at("name")
+		if got != "Museum of the Upper Valley" {
 			t.Errorf("got %v", got)
 		}
 	}
@@ -202,14 +205,17 @@ func TestRoundTripsOfARequest(t *testing.T) {
 		want int64
 	}{
 		{"a treatment by ids", byID, 2},
-		{"a treatment by a number and a name", record(object{"identifier": object{"kind": "catalogue-number", "value": "MLV 12"}}, object{"name": "Ada Lenz"}), 2},
+		{"a treatment by a number and a name",
+			record(object{"identifier": object{"kind": "catalogue-number", "value": "MLV 12"}},
+				object{"name": "Ada Lenz"}), 2},
 		{"a person", func() { s.create("/v1/people", object{"name": "Bela Orth"}) }, 1},
 		{"a record", get("/v1/people/" + person), 1},
 		{"a list", get("/v1/people"), 1},
 		{"a material", get(beadsPath), 1},
 		{"a computation", func() { s.do(http.MethodPost, "/v1/compute/make-up", makeUp(copolymer)).want(http.StatusOK) }, 1},
 		{"a wrong statement", func() {
-			s.do(http.MethodPost, "/v1/people", object{"statement": object{}}, header{"Idempotency-Key", "x"}).want(http.StatusUnprocessableEntity)
+			s.do(http.MethodPost, "/v1/people", object{"statement": object{}},
+				header{"Idempotency-Key", "x"}).want(http.StatusUnprocessableEntity)
 		}, 1},
 	} {
 		c.do() // what is met first is remembered, and its statements are prepared

@@ -186,8 +186,9 @@ func (r *reversibleReport) removals(out *listWriter) error {
 		for _, x := range page {
 			r.count.Totals.Removals++
 			item := api.ReportedRemoval{
-				Treatment: api.Ref(x.Treatment), Specimen: api.Ref(x.Specimen), Number: x.Number, Hazards: views.Hazards(about[x.Specimen]),
-				Dates: layers.DayBounds(x.Earliest, x.Latest), Removed: api.Refs(x.Removed),
+				Treatment: api.Ref(x.Treatment), Specimen: api.Ref(x.Specimen), Number: x.Number,
+				Hazards: views.Hazards(about[x.Specimen]),
+				Dates:   layers.DayBounds(x.Earliest, x.Latest), Removed: api.Refs(x.Removed),
 			}
 			if err := out.item(item); err != nil {
 				return err

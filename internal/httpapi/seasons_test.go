@@ -85,7 +85,8 @@ func TestASetOfDatesIsRefusedAsOne(t *testing.T) {
 	s := newService(t)
 	bone := s.create("/v1/specimens", specimen("SET.1")).id()
 	for _, set := range []string{"[1970,1975]", "{1970,1971}", "[1970..1975]"} {
-		got := s.do(http.MethodPost, "/v1/treatments", object{"statement": treatment(bone, "coating", set)}, header{"Idempotency-Key", set})
+		got := s.do(http.MethodPost, "/v1/treatments", object{"statement": treatment(bone, "coating", set)},
+			header{"Idempotency-Key", set})
 		if got.want(422); !strings.Contains(string(got.body), "Sets of dates, of which one or all are meant") {
 			t.Errorf("%s: got %s", set, got.body)
 		}

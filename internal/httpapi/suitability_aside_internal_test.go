@@ -43,7 +43,8 @@ func TestASpecimenThatCannotBeWorkedOutIsSetAside(t *testing.T) {
 		}
 		of := postgres.ReportedSpecimen{ID: uuid.New()}
 		item, err := r.guarded(of, c.h)
-		if err != nil || item.Specimen.Id != of.ID || (item.SetAside != nil) != c.aside || len(item.Analyses) != 1 || !strings.Contains(log.String(), c.log) {
+		if err != nil || item.Specimen.Id != of.ID || (item.SetAside != nil) != c.aside || len(item.Analyses) != 1 ||
+			!strings.Contains(log.String(), c.log) {
 			t.Errorf("%s: got %+v, %v, want set aside: %v; log %s", name, item, err, c.aside, log.String())
 		}
 		total := r.totals[0]

@@ -56,7 +56,8 @@ func TestSuitabilityOfNamedSpecimens(t *testing.T) {
 	bare := a.create("/v1/specimens", specimen("LV.2001/0001")).id()
 	nobody := uuid.NewString()
 	got := a.do(http.MethodGet, "/v1/reports/suitability?analysis=ancient-dna&specimens="+bare+","+nobody, nil).want(http.StatusOK)
-	if len(got.at("items").([]any)) != 1 || got.at("items", 0, "specimen", "id") != bare || len(got.at("items", 0, "analyses").([]any)) != 1 || got.at("unknown", 0, "id") != nobody {
+	if len(got.at("items").([]any)) != 1 || got.at("items", 0, "specimen", "id") != bare ||
+		len(got.at("items", 0, "analyses").([]any)) != 1 || got.at("unknown", 0, "id") != nobody {
 		t.Errorf("got %s, want the bare one alone, for one analysis, and the other not known here", got.body)
 	}
 	a.do(http.MethodGet, "/v1/reports/suitability?specimens="+strings.Repeat("-", 36), nil).want(http.StatusBadRequest)

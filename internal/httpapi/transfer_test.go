@@ -49,10 +49,12 @@ func TestASpecimenIsPassedOnAndComesHome(t *testing.T) {
 		t.Fatalf("got treatments %v, want %v", here.ids(), before.ids())
 	}
 	for i := range here.ids() {
-		if from := here.at("items", i, "receivedFrom", "institution"); from != a.inst.String() || here.at("items", i, "recordedBy", "id") == before.at("items", i, "recordedBy", "id") {
+		if from := here.at("items", i, "receivedFrom", "institution"); from != a.inst.String() ||
+			here.at("items", i, "recordedBy", "id") == before.at("items", i, "recordedBy", "id") {
 			t.Errorf("got %v, want it to say where it is from, and that it was recorded here", here.at("items", i))
 		}
-		if before.at("items", i, "receivedFrom") != nil || here.at("items", i, "receivedFrom", "recordedBy") != before.at("items", i, "recordedBy", "id") {
+		if before.at("items", i, "receivedFrom") != nil ||
+			here.at("items", i, "receivedFrom", "recordedBy") != before.at("items", i, "recordedBy", "id") {
 			t.Errorf("got %v of %v, want who recorded it first", here.at("items", i), before.at("items", i))
 		}
 	}

@@ -184,7 +184,8 @@ func TestWhatIsHandedOverNamesTheHazards(t *testing.T) {
 	}
 	for _, row := range objectsIn(report.at("removals")) {
 		if want := hazards[idOf(row["specimen"])]; !reflect.DeepEqual(row["hazards"], want) {
-			t.Errorf("%s: got hazards %v of a removal, want those of the layers, %v", says[idOf(row["specimen"])].name, row["hazards"], want)
+			t.Errorf("%s: got hazards %v of a removal, want those of the layers, %v",
+				says[idOf(row["specimen"])].name, row["hazards"], want)
 		}
 	}
 	if n := len(objectsIn(report.at("removals"))); n != len(says) {

@@ -82,14 +82,16 @@ func TestTheFirstDifferenceIsNamed(t *testing.T) {
 			return altered(l, 14)
 		}, []string{"one of the numbers 14 to 20 was altered"}, 13},
 		"removed": {func(_ *testing.T, l []ledger.Logged) []ledger.Logged { return slices.Delete(l, 8, 9) },
-			[]string{"No entry has the sequence number 9.", "do not give the checkpoint of 13 entries; the first that differs is that with the number 9"},
+			[]string{"No entry has the sequence number 9.",
+				"do not give the checkpoint of 13 entries; the first that differs is that with the number 9"},
 			5},
 		"removed, its hash kept": {func(_ *testing.T, l []ledger.Logged) []ledger.Logged {
 			l[8].Leaf = nil
 			return l
 		}, []string{"No entry has the sequence number 9.", "first that differs is that with the number 9"}, 5},
 		"several removed": {func(_ *testing.T, l []ledger.Logged) []ledger.Logged { return slices.Delete(l, 4, 9) },
-			[]string{"No entry has the sequence numbers 5 to 9.", "checkpoint of 5 entries; the first that differs is that with the numbers 5 to 9"}, 0},
+			[]string{"No entry has the sequence numbers 5 to 9.",
+				"checkpoint of 5 entries; the first that differs is that with the numbers 5 to 9"}, 0},
 		"the last removed": {func(_ *testing.T, l []ledger.Logged) []ledger.Logged { return l[:18] },
 			[]string{"has 20 entries, and the last one here has the sequence number 18: number 19 is the first"}, 13},
 		"all removed": {func(_ *testing.T, l []ledger.Logged) []ledger.Logged { return nil },

@@ -83,7 +83,8 @@ func TestWorkersStoreAtOnce(t *testing.T) {
 		older := []postgres.SpecimenState{coat(from, sequence+1, first)}
 		newer := []postgres.SpecimenState{coat(from, sequence+2, first, second)}
 		if i%2 == 1 {
-			older, newer = []postgres.SpecimenState{coat(from, sequence+1, first, second)}, []postgres.SpecimenState{coat(from, sequence+2, second)}
+			older, newer = []postgres.SpecimenState{coat(from, sequence+1, first, second)},
+				[]postgres.SpecimenState{coat(from, sequence+2, second)}
 		}
 		atOnce(t, stores, older, newer)
 		want := []uuid.UUID{second}
@@ -100,7 +101,8 @@ func TestWorkersStoreAtOnce(t *testing.T) {
 		atOnce(t, stores, []postgres.SpecimenState{coat(from, sequence+1)}, []postgres.SpecimenState{coat(to, sequence+1, moved)})
 		left, _ := k.stored(from)
 		if got, materials := k.stored(to); !slices.Equal(got, []uuid.UUID{moved}) || materials != 2 || len(left) > 0 {
-			t.Fatalf("round %d: got layers of %v with %d materials, and %v where it was; want the one that moved", i, got, materials, left)
+			t.Fatalf("round %d: got layers of %v with %d materials, and %v where it was; want the one that moved", i,
+				got, materials, left)
 		}
 	}
 }

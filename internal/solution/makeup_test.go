@@ -115,7 +115,8 @@ func TestMakeUpMarksTheJarWithWater(t *testing.T) {
 	a := mustMakeUp(t, in)
 	within(t, "water, g", a.MarkWater.Grams, 150/1.0029, 0.01)
 	within(t, "to the scale", a.MarkWater.Rounded, 149.6, 0)
-	if step := a.Steps[1]; !strings.Contains(step, "Mark it at 150 mL: set the scale with the vessel on it to zero, weigh in 149.6 g of water") {
+	if step := a.Steps[1]; !strings.Contains(step,
+		"Mark it at 150 mL: set the scale with the vessel on it to zero, weigh in 149.6 g of water") {
 		t.Errorf("step: got %q", step)
 	}
 	in.Temperature = quantity.New("25", "Cel")
@@ -306,7 +307,8 @@ func TestMakeUpSplitsATwoPartResin(t *testing.T) {
 	for _, c := range a.Cautions {
 		said += "\n" + c.Sentence
 	}
-	if strings.Contains(said, "solvent") || strings.Count(said, "into the mixing cup.") != 1 || !strings.Contains(said, "into the same cup.") {
+	if strings.Contains(said, "solvent") || strings.Count(said, "into the mixing cup.") != 1 ||
+		!strings.Contains(said, "into the same cup.") {
 		t.Errorf("got %q, want nothing of solvents, and one cup", said)
 	}
 	in.Strength = Per100("10", MassPerSolutionVolume)

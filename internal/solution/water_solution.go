@@ -208,8 +208,8 @@ var (
 	electrolyteSource = Cited("laliberte-2009", Read)
 )
 
-// solutes are the substances; those of formulas have the ranges that these were fitted to, and those above the 40 °C to which the
-// density of water is held here are cut there, and acetic acid at half, beyond which the density turns back.
+// solutes are the substances; those of formulas have the ranges that these were fitted to, and those above the 40 °C to
+// which the density of water is held here are cut there, and acetic acid at half, beyond which the density turns back.
 //
 // The standard deviations: glycerol as two implementations and a handbook differ (1 kg/m³); the others 1.44 kg/m³, of the
 // authors' 59 electrolytes and 10 700 points.
