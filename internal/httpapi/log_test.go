@@ -12,6 +12,7 @@ import (
 	"golang.org/x/mod/sumdb/tlog"
 
 	"meniscus/internal/ledger"
+	"meniscus/internal/pgtest"
 )
 
 // logKeys sign the logs of tests.
@@ -129,6 +130,16 @@ func TestTheLogProvesEveryEntry(t *testing.T) {
 	for _, query := range []string{"", "sequence=1&from=1", "sequence=99999", "from=99999", "sequence=1&size=99999",
 		"sequence=3&size=2", "from=3&size=2"} {
 		s.do(http.MethodGet, "/v1/log/proofs?"+query, nil).want(400)
+	}
+	_, err := pgtest.Pool(t, s.db.Super()).Exec(t.Context(), `with unwatched as (
+			select set_config('session_replication_role', 'replica', true) as role)
+		delete from sequenced using unwatched where institution_id = $1 and seq = 3 and role = 'replica'`, s.inst)
+	if err != nil {
+		t.Fatal(err)
+	}
+	gone := s.do(http.MethodGet, "/v1/log/proofs?sequence=3", nil).want(400)
+	if !strings.Contains(string(gone.body), "was taken away since it was logged") {
+		t.Errorf("got %s of an entry that was taken away", gone.body)
 	}
 	other := s.another("Museum on the Hill")
 	other.seal()
