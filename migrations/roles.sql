@@ -21,7 +21,7 @@ grant execute on function revoke_access_key(uuid, uuid) to meniscus_app;
 
 -- Projections are the application's to keep up.
 grant select, insert, update on person, specimen, supply, batch, amount_change, treatment, plan to meniscus_app;
-grant select, insert on treatment_was_on, specimen_stood, import_line to meniscus_app;
+grant select, insert on treatment_was_on, batch_was_in, specimen_stood, import_line to meniscus_app;
 grant select, insert on import to meniscus_app;
 grant update (state, position, digest, lines_read, taken, replayed, doubtful, refused, leased_until, finished_at) on import to meniscus_app;
 grant select, insert, update on material to meniscus_app;

@@ -63,6 +63,9 @@ func newRichRecord(t *testing.T) awkward {
 	a.create("/v1/plans", object{"treatment": proposed, "proposedBy": array{object{"person": object{"name": "Jonas Feld"}, "part": "carried-out"}}})
 	plan := a.create("/v1/plans", object{"treatment": proposed})
 	a.do(http.MethodPost, "/v1/plans/"+plan.id()+"/authorisation", object{"class": "single"}, anyTag).want(201)
+	fromElsewhere := treatment(a.specimen, "coating", "2019")
+	fromElsewhere["materials"] = array{object{"used": object{"batch": object{"id": batch}}}}
+	a.amend(a.create("/v1/treatments", fromElsewhere), treatment(a.specimen, "coating", "2019"))
 	grouped := treatment(a.specimen, "cleaning", "2020")
 	a.do(http.MethodPost, "/v1/group-treatments", object{"statement": grouped, "alsoOn": array{object{"specimen": object{"id": twin.id()}}}}, header{"Idempotency-Key", uuid.NewString()}).want(201)
 	a.cards(a.beginImport("shoebox", false, plainMapping()), "Card,Number,Date\n1,LV.7,1934\n2,LV.7,=1+1\n3,LV.8,1935\n").want(200)
@@ -159,7 +162,7 @@ func TestExportAndRestore(t *testing.T) {
 		t.Errorf("restored: got %v, want nothing wrong", wrong)
 	}
 	for _, table := range []string{"person", "specimen", "specimen_identifier", "specimen_stood", "supply", "batch", "batch_input", "batch_person", "amount_change", "treatment", "treatment_area",
-		"treatment_person", "treatment_use", "treatment_use_candidate", "treatment_removes", "treatment_was_on",
+		"treatment_person", "treatment_use", "treatment_use_candidate", "treatment_removes", "treatment_was_on", "batch_was_in",
 		"plan", "plan_area", "plan_person", "plan_use", "material", "due",
 		"sequenced", "source_record", "rule_tuning", "collection_body", "layer_state", "layer_material", "specimen_state"} {
 		recorded := a.rowsOf(t, table)

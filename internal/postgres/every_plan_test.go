@@ -18,9 +18,6 @@ import (
 var readsAll = map[string]string{
 	"Head": "counts all", "LastRevisions": "reads all, page by page", "ReversibleWalk": "reports all, page by page",
 	"Restore": "asks whether there is anything", "TakenUnsaid": "verify looks at all that has no words",
-	"BelievedAt": "scans, and ought not to", "ListSince": "scans, and ought not to",
-	"SamplingsOf": "scans, and ought not to", "SequenceAt": "scans, and ought not to",
-	"ShelfAt": "scans, and ought not to",
 }
 
 // readsNothing are the operations that read no table when they are called as below: they write, or are

@@ -71,9 +71,10 @@ const mostSamplings = 10
 func (s Tenant) SamplingsOf(ctx context.Context, specimen, sample uuid.UUID) ([]Row, error) {
 	return collect[Row](ctx, s, `
 		select `+entryColumns+`, null::bigint as seq
-		  from treatment t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
-		 where t.institution_id = $1 and t.action = 'sampling' and not t.retracted
-		   and t.specimen_id in (select records_of($1, survivor_of($1, $2)))
-		   and position($3 in e.body) > 0
+		  from (select distinct id from records_of($1, survivor_of($1, $2)) as id) f
+		 cross join lateral (select * from treatment where institution_id = $1 and specimen_id = f.id offset 0) t
+		 cross join lateral (select * from entry where institution_id = $1 and record_id = t.id
+		                        and revision = t.revision offset 0) e
+		 where t.action = 'sampling' and not t.retracted and position($3 in e.body) > 0
 		 order by t.earliest nulls last, t.id limit $4`, s.institution, specimen, sample.String(), mostSamplings)
 }

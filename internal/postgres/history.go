@@ -18,22 +18,29 @@ import (
 // sequence number, without an index on the time.
 func (s Tenant) SequenceAt(ctx context.Context, at time.Time) (int64, error) {
 	type one struct{ Seq int64 }
-	rows, err := collect[one](ctx, s, `
+	rows, err := collect[one](ctx, s, `select `+lastSealed("<=", "$2")+` as seq`, s.institution, at)
+	if err != nil || len(rows) == 0 {
+		return 0, err
+	}
+	return rows[0].Seq, nil
+}
+
+// lastSealed is a query of one row: the last sequence number whose time compares so with a
+// moment, "<" or "<=", 0 if there is none; $1 is the institution. Each step of the search looks
+// at one row, by its number.
+func lastSealed(compares, moment string) string {
+	return `(
 		with recursive half(low, high) as (
 			select 0::bigint, coalesce((select seq from sequenced where institution_id = $1 order by seq desc limit 1), 0)
 			union all
 			select case when early then middle else low end, case when early then high else middle - 1 end
 			  from half
 			 cross join lateral (select (low + high + 1) / 2 as middle) as m
-			 cross join lateral (select p.sealed_at <= $2 as early from sequenced p
-			                      where p.institution_id = $1 and p.seq = m.middle) as p
+			 cross join lateral (select p.sealed_at ` + compares + ` ` + moment + ` as early from sequenced p
+			                      where p.institution_id = $1 and p.seq = m.middle offset 0) as p
 			 where low < high
 		)
-		select low as seq from half where low >= high`, s.institution, at)
-	if err != nil || len(rows) == 0 {
-		return 0, err
-	}
-	return rows[0].Seq, nil
+		select low from half where low >= high)`
 }
 
 // RecordAt gives a record's revision in force at a sequence number, nil if there was none.
@@ -71,11 +78,13 @@ func (s Tenant) BelievedAt(ctx context.Context, specimen uuid.UUID, sequence int
 		with family as (
 			select * from family_at($1, $2, $3)
 		), candidate as (
-			select t.id as treatment, f.* from family f join treatment t on t.institution_id = $1 and t.specimen_id = f.id
-			union
-			select t.id, f.* from family f join treatment t on t.institution_id = $1 and t.joined_to_id = f.id
-			union
-			select w.treatment_id, f.* from family f join treatment_was_on w on w.institution_id = $1 and w.specimen_id = f.id
+			select distinct n.treatment, f.* from family f cross join lateral (
+				select t.id as treatment from treatment t where t.institution_id = $1 and t.specimen_id = f.id
+				union all
+				select t.id from treatment t where t.institution_id = $1 and t.joined_to_id = f.id
+				union all
+				select w.treatment_id from treatment_was_on w where w.institution_id = $1 and w.specimen_id = f.id
+				offset 0) n
 		)
 		select believed.*, c.id as on_record, c.because, c.split_earliest, c.split_latest, c.split_recorded, c.areas,
 		       (select o.recorded_at from entry o
@@ -98,26 +107,27 @@ func (s Tenant) ShelfAt(ctx context.Context, stock []uuid.UUID, sequence int64) 
 		with named(part, id, amended) as (
 			select '`+partMade+`', unnest($2::uuid[]), false
 			union
-			select '`+partChange+`', id, false from amount_change where institution_id = $1 and batch_id = any($2)
-			union
-			select '`+partChange+`', id, false from amount_change where institution_id = $1 and with_batch_id = any($2)
-			union
-			select '`+partTaken+`', batch_id, false from batch_input where institution_id = $1 and from_batch_id = any($2)
-			union
-			select '`+partTreatment+`', treatment_id, false from treatment_use where institution_id = $1 and batch_id = any($2)
-			union
-			select '`+partChange+`', id, true from amount_change where institution_id = $1 and revision > 1
-			union
-			select '`+partTaken+`', id, true from batch where institution_id = $1 and revision > 1
-			union
-			select '`+partTreatment+`', id, true from treatment where institution_id = $1 and revision > 1
+			select n.part, n.id, n.amended from unnest($2::uuid[]) as stock(id) cross join lateral (
+				select '`+partChange+`' as part, c.id, false as amended from amount_change c
+				 where c.institution_id = $1 and c.batch_id = stock.id
+				union all
+				select '`+partChange+`', c.id, false from amount_change c where c.institution_id = $1 and c.with_batch_id = stock.id
+				union all
+				select '`+partTaken+`', i.batch_id, false from batch_input i where i.institution_id = $1 and i.from_batch_id = stock.id
+				union all
+				select '`+partTreatment+`', u.treatment_id, false from treatment_use u
+				 where u.institution_id = $1 and u.batch_id = stock.id
+				union all
+				select w.part, w.record_id, true from batch_was_in w where w.institution_id = $1 and w.batch_id = stock.id
+				offset 0) n
 		)
 		select x.*, count(*) over () as found, count(*) filter (where x.part = '`+partMade+`') over () as made, 0 as climbed
 		  from (
 		select distinct on (n.part, e.id) n.part, `+entryColumns+`, p.seq
 		  from named n
-		  join entry e on e.institution_id = $1 and e.record_id = n.id and e.revision = revision_at($1, n.id, $3)
-		  left join sequenced p on p.institution_id = e.institution_id and p.entry_id = e.id
+		 cross join lateral (select * from entry where institution_id = $1 and record_id = n.id
+		                        and revision = revision_at($1, n.id, $3) offset 0) e
+		 cross join lateral (select seq from sequenced where institution_id = $1 and entry_id = e.id offset 0) p
 		 where (n.part = '`+partMade+`' or e.act <> 'retracted')
 		   and (not n.amended or exists (select from unnest($2::uuid[]) as asked(id)
 		                                  where position(asked.id::text in e.body) > 0))

@@ -126,6 +126,7 @@ func (p *Projector) Project(v record.Value) {
 	if t, ok := v.(*record.Treatment); ok && !p.first {
 		p.wasOn(t)
 	}
+	p.wasIn(v.Kind())
 	p.batch.put(k.table, row...)
 	p.rows(v)
 }

@@ -212,6 +212,26 @@ func (p *Projector) wasOn(t *record.Treatment) {
 		on conflict do nothing`, p.batch.institution, p.record, t.Specimen, refOrNull(t.JoinedTo))
 }
 
+// namedBatches are queries of the batches that a record names, by its kind, and what it then is to
+// a batch.
+var namedBatches = map[record.Kind]struct{ part, sql string }{
+	record.KindAmountChange: {partChange, `select n.batch_id from amount_change c
+		 cross join lateral unnest(array[c.batch_id, c.with_batch_id]) as n(batch_id) where c.institution_id = $1 and c.id = $2`},
+	record.KindBatch: {partTaken, `select from_batch_id from batch_input where institution_id = $1 and batch_id = $2`},
+	record.KindTreatment: {partTreatment,
+		`select u.batch_id from treatment_use u where u.institution_id = $1 and u.treatment_id = $2`},
+}
+
+// wasIn stores which batches a record named before what it says of them is taken out.
+func (p *Projector) wasIn(kind record.Kind) {
+	if named, any := namedBatches[kind]; any && !p.first {
+		p.batch.Queue(`
+			insert into batch_was_in (institution_id, batch_id, part, record_id)
+			select distinct $1::uuid, n.id, $3, $2::uuid from (`+named.sql+`) as n(id) where n.id is not null
+			on conflict do nothing`, p.batch.institution, p.record, named.part)
+	}
+}
+
 func (p *Projector) specimenRows(v *record.Specimen) {
 	p.part(v.Part)
 	p.clear("specimen_identifier", "specimen_id")

@@ -38,17 +38,17 @@ func (s Tenant) ListSince(
 	w := f.where(s.institution)
 	w.and("p.institution_id = ?", s.institution)
 	w.and("p.seq > ?", after)
-	w.and(`p.seq > coalesce((select b.seq from sequenced b where b.institution_id = p.institution_id and b.sealed_at < ?
-		order by b.seq desc limit 1), 0)`, since)
+	w.and("p.seq > "+lastSealed("<", "?"), since)
 	rows, err := collect[Row](ctx, s, boundedRows(listedWords, "e.seq", `
 		select `+entryColumns+`, p.seq
 		  from sequenced p
 		  join `+kinds[f.Kind].name+` t on t.institution_id = p.institution_id and t.id = p.record_id
 		  `+ofSequence+`
 		 where `+w.sql()+` and e.revision <= t.revision and not exists (
-			select from sequenced q join entry r on r.id = q.entry_id and r.institution_id = q.institution_id
+			select from sequenced q cross join lateral (
+				select revision from entry where id = q.entry_id and institution_id = q.institution_id offset 0) r
 			 where q.institution_id = p.institution_id and q.record_id = p.record_id and q.seq > p.seq
-			   and r.revision <= t.revision)
+			   and r.revision <= t.revision offset 0)
 		 order by p.seq limit `+w.arg(limit+1)), w.args...)
 	page, more = cut(rows, limit, listedWords)
 	return page, more, err

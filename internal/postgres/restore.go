@@ -180,6 +180,7 @@ func refused(err error) error {
 // removes what earlier words projected, unless the entry was a retraction, which
 // removed nothing.
 func (p *Projector) Remain(kind record.Kind, remains *string, retraction bool) {
+	p.wasIn(kind)
 	for _, table := range projections[kind] {
 		if table[0] != kinds[kind].name && table[0] != "specimen_stood" && !retraction {
 			p.clear(table[0], table[1])
