@@ -43,7 +43,18 @@ func TestClassWarnings(t *testing.T) {
 		"white spirit, a litre": {[]string{"white-spirit-stoddard-solvent"}, 1000, "static-pouring"},
 		"acetone, ten litres":   {[]string{"acetone"}, 10000, ""},
 		"ethanol, ten litres":   {[]string{"ethanol"}, 10000, ""},
+		// American Chemical Society, incompatible chemicals: peroxide with acetone, and on metals. Safety in
+		// Academic Chemistry Laboratories: peroxide with alcohols and whatever burns, and with nitromethane.
+		"peroxide, then acetone":      {[]string{"hydrogen-peroxide", "acetone"}, 0, "hydrogen-peroxide-ketones"},
+		"peroxide with butanone":      {[]string{"butanone", "hydrogen-peroxide"}, 0, "hydrogen-peroxide-ketones"},
+		"peroxide with ethanol":       {[]string{"ethanol-96", "hydrogen-peroxide"}, 0, "hydrogen-peroxide-flammables"},
+		"peroxide with nitromethane":  {[]string{"hydrogen-peroxide", "nitromethane"}, 0, "hydrogen-peroxide-flammables nitromethane"},
+		"peroxide in aluminium":       {[]string{"hydrogen-peroxide", "aluminium"}, 0, "hydrogen-peroxide-metals"},
+		"peroxide in water and glass": {[]string{"hydrogen-peroxide", "water", "glass"}, 0, ""},
 		// Recalled.
+		"acid on formalin":           {[]string{"acids", "formalin"}, 0, "acid-formaldehyde formalin-methanol"},
+		"tetrahydrofuran and alkali": {[]string{"tetrahydrofuran", "alkaline-water"}, 0, "tetrahydrofuran-base peroxides-concentrated"},
+		"1-methoxy-2-propanol":       {[]string{"1-methoxy-2-propanol"}, 0, "peroxides-glycol-ether"},
 		"acetone with chloroform": {[]string{"acetone", "chloroform"}, 0, "acetone-chloroform-base chlorinated-decompose"},
 		"a washing sequence with both": {[]string{"acetone-methanol-chloroform-sequence"}, 0,
 			"acetone-chloroform-base chlorinated-decompose"},
