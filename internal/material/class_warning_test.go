@@ -55,7 +55,7 @@ func TestClassWarnings(t *testing.T) {
 		"acid on formalin":           {[]string{"acids", "formalin"}, 0, "acid-formaldehyde formalin-methanol"},
 		"tetrahydrofuran and alkali": {[]string{"tetrahydrofuran", "alkaline-water"}, 0, "tetrahydrofuran-base peroxides-concentrated"},
 		"1-methoxy-2-propanol":       {[]string{"1-methoxy-2-propanol"}, 0, "peroxides-glycol-ether"},
-		"acetone with chloroform": {[]string{"acetone", "chloroform"}, 0, "acetone-chloroform-base chlorinated-decompose"},
+		"acetone with chloroform":    {[]string{"acetone", "chloroform"}, 0, "acetone-chloroform-base chlorinated-decompose"},
 		"a washing sequence with both": {[]string{"acetone-methanol-chloroform-sequence"}, 0,
 			"acetone-chloroform-base chlorinated-decompose"},
 		"formalin":           {[]string{"formalin"}, 0, "formalin-methanol"},

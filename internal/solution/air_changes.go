@@ -65,22 +65,28 @@ func ComputeAirChanges(q AirChanges) (AirChangesAnswer, error) {
 	if !both[0].Finite() {
 		return AirChangesAnswer{}, noFiniteAnswer()
 	}
+	exact := inputs[first].Standard == 0 && inputs[second].Standard == 0
+	write := func(o quantity.Outcome) string {
+		if exact {
+			return about(o.Value) // how far to trust the meter is not known
+		}
+		return o.Said()
+	}
 	said := ""
 	if !q.Volume.IsZero() {
 		a.Flow = &both[1]
-		said = fmt.Sprintf(", %s m³ an hour", both[1].Said())
+		said = fmt.Sprintf(", %s m³ an hour", write(both[1]))
 	}
 	a.Answer = fmt.Sprintf("The air is changed %s times an hour%s. That is the air which takes part in the mixing: use it "+
-		"with a mixing factor of 1.", both[0].Said(), said)
+		"with a mixing factor of 1.", write(both[0]), said)
 	a.cite(oneBoxSource)
 	a.Steps = []string{
 		"Read when the source has ended, with doors, windows and fans as they are during the work.",
 		"Read again at other places and on another day: where the air is not mixed, and with the wind outside, it differs.",
 	}
-	if inputs[first].Standard > 0 || inputs[second].Standard > 0 {
-		return a, nil
+	if exact {
+		a.warn("readings-exact", Info, oneBoxSource, "No uncertainty of the readings was given, so none is stated; "+
+			"where the two are near each other, a small error of the meter is a large one here.")
 	}
-	a.warn("readings-exact", Info, oneBoxSource, "No uncertainty of the readings was given, so none is stated; "+
-		"where the two are near each other, a small error of the meter is a large one here.")
 	return a, nil
 }

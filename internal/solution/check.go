@@ -41,6 +41,15 @@ func number(x float64) string { return quantity.Digits(x, 4) }
 // about writes an estimate with two significant digits.
 func about(x float64) string { return quantity.Digits(x, 2) }
 
+// atMost writes what is not to be gone beyond, rounded down to three significant digits.
+func atMost(x float64) string {
+	rounded := quantity.Significant(x, 3)
+	if rounded > x {
+		rounded -= math.Pow10(int(math.Floor(math.Log10(x))) - 2)
+	}
+	return quantity.Digits(rounded, 3)
+}
+
 // need reads a quantity in a unit and checks its range.
 func (c *checker) need(pointer string, q quantity.Quantity, unit quantity.Unit, allowed span) quantity.Measured {
 	if q.IsZero() {

@@ -148,10 +148,10 @@ func notKnown(limits []LimitComparison) (text string) {
 
 // says is the effect of warmth on a bottle, in a sentence.
 func (a WarmBottleAnswer) says(capacity, celsius float64) string {
-	said := "Fill at most " + number(a.FillAtMost) + " mL: at " + number(celsius) + " °C the liquid takes up " +
+	said := "Fill at most " + atMost(a.FillAtMost) + " mL: at " + number(celsius) + " °C the liquid takes up " +
 		a.LiquidWarm.Said() + " of the " + number(capacity) + " mL"
 	if a.Over != nil {
-		said += ", and the bottle stands " + number(*a.Over) + " kPa above the air outside"
+		said += ", and the bottle stands about " + about(*a.Over) + " kPa above the air outside"
 	}
 	return said + "."
 }

@@ -1,6 +1,7 @@
 package solution
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -402,6 +403,11 @@ func (a *SolventBlendAnswer) hazards(m blend) {
 			a.Signal = s.Signal
 		}
 	}
-	slices.SortStableFunc(a.Hazards, func(x, y HazardLine) int { return strings.Compare(x.Code, y.Code) })
+	supplemental := func(h HazardLine) int { // these follow the statements of the classes
+		return strings.Count(h.Code, "EUH")
+	}
+	slices.SortStableFunc(a.Hazards, func(x, y HazardLine) int {
+		return cmp.Or(cmp.Compare(supplemental(x), supplemental(y)), strings.Compare(x.Code, y.Code))
+	})
 	slices.Sort(a.Symbols)
 }

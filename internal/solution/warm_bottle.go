@@ -227,7 +227,7 @@ func (a *WarmBottleAnswer) advise(b bottle, x []float64) {
 	if a.HeadspaceWarm <= 0 {
 		a.warn("bottle-full", Block, idealGas,
 			fmt.Sprintf("At %s °C the liquid takes up %s mL and fills the bottle: it bursts or lifts its closure. "+
-				"Fill at most %s mL.", number(warm), a.LiquidWarm.Said(), number(a.FillAtMost)))
+				"Fill at most %s mL.", number(warm), a.LiquidWarm.Said(), atMost(a.FillAtMost)))
 	}
 	if a.Boils != nil && warm >= *a.Boils {
 		a.warn("boils", Warn, a.boilsSource,
@@ -248,11 +248,11 @@ func (a *WarmBottleAnswer) advise(b bottle, x []float64) {
 	}
 	if a.Over != nil {
 		a.warn("pressure", Warn, idealGas,
-			fmt.Sprintf("The bottle comes to stand %s kPa above the air outside; no strength of this bottle or its "+
-				"closure is known here.", number(*a.Over)))
+			fmt.Sprintf("The bottle comes to stand about %s kPa above the air outside; no strength of this bottle or its "+
+				"closure is known here.", about(*a.Over)))
 	}
 	a.Steps = []string{
-		fmt.Sprintf("Fill at most %s mL, so that a twentieth of the bottle is free when it is warm.", number(a.FillAtMost)),
+		fmt.Sprintf("Fill at most %s mL, so that a twentieth of the bottle is free when it is warm.", atMost(a.FillAtMost)),
 		"Carry it upright in a second, closed container with something that soaks up a spill, in the shade, and " +
 			"never in a cabin with people.",
 		"Let a warm bottle cool before opening it, then open it slowly, away from the face and from anything that lights it.",
