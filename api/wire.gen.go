@@ -2833,12 +2833,15 @@ func (e PrecautionAssignedPhase) Valid() bool {
 // Defines values for Proof.
 const (
 	Nothing Proof = "nothing"
+	Sender  Proof = "sender"
 )
 
 // Valid indicates whether the value is a known member of the Proof enum.
 func (e Proof) Valid() bool {
 	switch e {
 	case Nothing:
+		return true
+	case Sender:
 		return true
 	default:
 		return false
@@ -9589,7 +9592,8 @@ type ProblemError struct {
 }
 
 // Proof What is proved of a package's origin and content. `nothing`: a person who writes a package may write any sender and
-// any words into it, and the digests that fit. Other words will follow it.
+// any words into it, and the digests that fit. `sender`: the sender's key signed it, so this is what they packed;
+// of what they had received themselves it proves no more.
 type Proof string
 
 // PropertyValue One value from one source; the members of a `StatedValue` and what goes with them.
@@ -9686,7 +9690,8 @@ type ReceivedFrom struct {
 	Via    *[]PassedThrough `json:"via,omitempty"`
 
 	// Proved What is proved of a package's origin and content. `nothing`: a person who writes a package may write any sender and
-	// any words into it, and the digests that fit. Other words will follow it.
+	// any words into it, and the digests that fit. `sender`: the sender's key signed it, so this is what they packed;
+	// of what they had received themselves it proves no more.
 	Proved *Proof `json:"proved,omitempty"`
 }
 
@@ -11131,7 +11136,8 @@ type SpecimenReceipt struct {
 	Cautions []Text   `json:"cautions"`
 
 	// Proved What is proved of a package's origin and content. `nothing`: a person who writes a package may write any sender and
-	// any words into it, and the digests that fit. Other words will follow it.
+	// any words into it, and the digests that fit. `sender`: the sender's key signed it, so this is what they packed;
+	// of what they had received themselves it proves no more.
 	Proved Proof `json:"proved"`
 
 	// Authorisations How many of the entries that were recorded hold an authorisation. Each is the sender's, and authorises nothing here.
@@ -14308,6 +14314,12 @@ type LookUpSpecimenParams struct {
 
 	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReceiveSpecimenParams defines parameters for ReceiveSpecimen.
+type ReceiveSpecimenParams struct {
+	// Verifier The sender's key. As `GET /v1/log/keys` gives it to them; have it from them, and not with the package.
+	Verifier *string `form:"verifier,omitempty" json:"verifier,omitempty"`
 }
 
 // ListSpecimensParams defines parameters for ListSpecimens.

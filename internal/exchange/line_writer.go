@@ -99,13 +99,25 @@ type endLine struct {
 	RuleSeverities int64  `json:"ruleSeverities"`
 	Bodies         int64  `json:"collectionBodies,omitempty"`
 	SHA256         string `json:"sha256"`
+	// Signed is a note of a package's sender over its digest (ledger.SignPackage).
+	Signed string `json:"signed,omitempty"`
 }
 
 func (l *lineWriter) end() error {
+	return l.endSigned(func(string) ([]byte, error) { return nil, nil })
+}
+
+// endSigned is end with what sign makes of the digest.
+func (l *lineWriter) endSigned(sign func(sha256 string) ([]byte, error)) error {
 	if err := l.out.Flush(); err != nil {
 		return err
 	}
-	words, err := json.Marshal(endLine{l.entries, l.severities, l.bodies, hex.EncodeToString(l.digest.Sum(nil))})
+	digest := hex.EncodeToString(l.digest.Sum(nil))
+	signed, err := sign(digest)
+	if err != nil {
+		return err
+	}
+	words, err := json.Marshal(endLine{l.entries, l.severities, l.bodies, digest, string(signed)})
 	if err != nil {
 		return err
 	}

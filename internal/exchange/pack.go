@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/statement"
@@ -36,14 +37,16 @@ type packageLine struct {
 type Package struct {
 	*Export
 	first   packageLine
+	signers ledger.Signers
 	kinds   map[uuid.UUID]record.Kind // the records of the package
 	entries int
 	bytes   int // of their words
 }
 
-// Pack gathers the records that go with a specimen, whose hazards are said first.
+// Pack gathers the records that go with a specimen, whose hazards are said first. The package
+// is signed with the keys of the log, if there are any.
 func Pack(
-	ctx context.Context, store postgres.Tenant, specimen uuid.UUID, hazards []string, pace Pace,
+	ctx context.Context, store postgres.Tenant, specimen uuid.UUID, hazards []string, signers ledger.Signers, pace Pace,
 ) (*Package, error) {
 	institution, err := store.Institution(ctx)
 	if err != nil {
@@ -53,7 +56,7 @@ func Pack(
 	if err != nil {
 		return nil, err
 	}
-	p := &Package{Export: export, kinds: map[uuid.UUID]record.Kind{},
+	p := &Package{Export: export, signers: signers, kinds: map[uuid.UUID]record.Kind{},
 		first: packageLine{Hazards: hazards, Specimen: specimen, Institution: institution.ID, Name: institution.Name}}
 	return p, p.gather(ctx, specimen)
 }
@@ -188,5 +191,10 @@ func (p *Package) Write(ctx context.Context, w io.Writer) error {
 	if err := p.each(ctx, read, out.entry); err != nil {
 		return err
 	}
-	return out.end()
+	if len(p.signers) == 0 {
+		return out.end()
+	}
+	return out.endSigned(func(sha256 string) ([]byte, error) {
+		return p.signers.SignPackage(p.first.Institution, sha256)
+	})
 }

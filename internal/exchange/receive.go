@@ -12,6 +12,7 @@ import (
 
 	"meniscus/api"
 	"meniscus/internal/fault"
+	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/recording"
@@ -40,6 +41,7 @@ func noText(said string) bool {
 type Receipt struct {
 	Specimen, Institution uuid.UUID
 	Name                  string
+	Proved                api.Proof
 	Entries               int64 // entries that were recorded
 	Authorisations        int64 // authorisations among those entries
 	HereAlready           int64
@@ -50,9 +52,12 @@ type Receipt struct {
 // Receive records a specimen that another institution passed on, with its history. Each
 // entry says where it was recorded first, as the package says. Entries that are here
 // already are not recorded twice, so that a package can be sent again and a specimen
-// can return.
-func Receive(ctx context.Context, author recording.Author, in io.Reader, pace Pace) (Receipt, error) {
-	r := &receiving{store: author.Store, pace: pace}
+// can return. A key of the sender, if the caller gives one, must have signed the package.
+func Receive(ctx context.Context, author recording.Author, in io.Reader, key string, pace Pace) (Receipt, error) {
+	r := &receiving{store: author.Store, pace: pace, key: key, proved: api.Nothing}
+	if key != "" {
+		r.proved = api.Sender
+	}
 	lines := newLineReader(in)
 	if err := r.read(ctx, lines); err != nil {
 		return Receipt{}, located(lines.line, err)
@@ -67,7 +72,7 @@ func Receive(ctx context.Context, author recording.Author, in io.Reader, pace Pa
 	if err := author.Store.WriteEach(ctx, author.Write(nil), r.chunks()); err != nil {
 		return Receipt{}, err
 	}
-	return Receipt{Specimen: r.from.Specimen, Institution: r.from.Institution, Name: r.from.Name,
+	return Receipt{Specimen: r.from.Specimen, Institution: r.from.Institution, Name: r.from.Name, Proved: r.proved,
 		Entries: r.recorded, Authorisations: r.authorisations, HereAlready: int64(r.known), Hazards: r.from.Hazards}, nil
 }
 
@@ -75,6 +80,8 @@ func Receive(ctx context.Context, author recording.Author, in io.Reader, pace Pa
 type receiving struct {
 	store  postgres.Tenant
 	pace   Pace
+	key    string    // of the sender, who must have signed; "" where the caller knows none
+	proved api.Proof // of each entry, if the package is received
 	from   packageLine
 	lines  []receivedLine
 	bytes  int
@@ -120,12 +127,23 @@ func (r *receiving) read(ctx context.Context, in *lineReader) error {
 			return err
 		}
 		if line.End != nil {
-			return in.end(*line.End, int64(len(r.lines)), 0, 0)
+			return r.end(in, *line.End)
 		}
 		if err := r.take(ctx, line); err != nil {
 			return err
 		}
 	}
+}
+
+// end checks the last line, and the signature that the caller wants.
+func (r *receiving) end(in *lineReader, said endLine) error {
+	if err := in.end(said, int64(len(r.lines)), 0, 0); err != nil || r.key == "" {
+		return err
+	}
+	if err := ledger.ProvePackage([]byte(said.Signed), r.from.Institution, said.SHA256, r.key); err != nil {
+		return fault.New("package-not-proved", "", "It is not proved to be what the sender packed: %v.", err)
+	}
+	return nil
 }
 
 func (r *receiving) take(ctx context.Context, line exportLine) error {

@@ -15,10 +15,6 @@ import (
 	"meniscus/internal/wire"
 )
 
-// Proved is what is proved of a package and its origin: nothing. Its digests reveal
-// damage in transit, but do not prove who wrote it.
-const Proved = api.Nothing
-
 // checkOrigin validates by the contract the members that are shown beside the
 // statement.
 func (l receivedLine) checkOrigin(ctx context.Context) error {
@@ -40,19 +36,18 @@ func (l receivedLine) checkOrigin(ctx context.Context) error {
 // where the sender had received it from. What others say that they proved of it is not
 // copied.
 func (r *receiving) origin(l receivedLine) api.ReceivedFrom {
-	nothing := Proved
 	sender := api.PassedThrough{Institution: r.from.Institution, Name: r.from.Name}
 	if before := l.words.Received; before != nil {
 		from := *before
 		via := append(slices.Clone(deref(before.Via)), sender)
-		from.Via, from.Proved = &via, &nothing
+		from.Via, from.Proved = &via, &r.proved
 		return from
 	}
 	digest := hex.EncodeToString(l.Digest)
 	sequence, revision := *l.Sequence, int32(l.Revision)
 	from := api.ReceivedFrom{Institution: sender.Institution, Name: sender.Name,
 		Sequence: sequence, Entry: l.EntryID, Revision: revision, Digest: digest,
-		RecordedAt: l.RecordedAt.UTC(), RecordedBy: l.RecordedBy, Proved: &nothing}
+		RecordedAt: l.RecordedAt.UTC(), RecordedBy: l.RecordedBy, Proved: &r.proved}
 	if l.System != nil {
 		from.Source = &api.Source{System: *l.System, RecordId: *l.SystemID}
 	}

@@ -175,7 +175,8 @@ func (s *Server) entryOf(row postgres.Row) (dossier.Entry, []uuid.UUID) {
 	}
 	if from := body.Received; from != nil {
 		through := each(deref(from.Via), func(p api.PassedThrough) string { return p.Name })
-		e.Received = &publish.Received{Name: from.Name, At: from.RecordedAt, Through: through}
+		e.Received = &publish.Received{Name: from.Name, At: from.RecordedAt, Through: through,
+			Signed: deref(from.Proved) == api.Sender}
 	}
 	var reading *statement.Reading
 	if err == nil {

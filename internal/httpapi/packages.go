@@ -3,6 +3,7 @@ package httpapi
 import (
 	"net/http"
 	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -31,7 +32,12 @@ func packSpecimen(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	packed, err := exchange.Pack(c.ctx(), c.tenant(), specimen, about[specimen].ReadHazards().Said(), c.pace())
+	if len(s.signers) > 0 { // they are on record before they sign
+		if _, _, err := s.logKeys(c); err != nil {
+			return nil, err
+		}
+	}
+	packed, err := exchange.Pack(c.ctx(), c.tenant(), specimen, about[specimen].ReadHazards().Said(), s.signers, c.pace())
 	if err != nil {
 		return nil, err
 	}
@@ -42,7 +48,8 @@ func packSpecimen(s *Server, c *requestContext) (*answer, error) {
 
 // receiveSpecimen records a specimen that another institution passed on.
 func receiveSpecimen(_ *Server, c *requestContext) (*answer, error) {
-	made, err := exchange.Receive(c.ctx(), c.author(), c.lines(), c.pace())
+	key := strings.ReplaceAll(c.text("verifier"), " ", "+") // a plus that was not encoded in the query
+	made, err := exchange.Receive(c.ctx(), c.author(), c.lines(), key, c.pace())
 	if err != nil {
 		return nil, err
 	}
@@ -58,7 +65,7 @@ func receiveSpecimen(_ *Server, c *requestContext) (*answer, error) {
 		}
 	}
 	return with(http.StatusCreated, api.SpecimenReceipt{
-		Specimen: api.Ref(made.Specimen), Institution: made.Institution, Name: made.Name, Proved: exchange.Proved,
+		Specimen: api.Ref(made.Specimen), Institution: made.Institution, Name: made.Name, Proved: made.Proved,
 		Entries: made.Entries, Authorisations: made.Authorisations, HereAlready: made.HereAlready,
 		Hazards: views.Hazards(of), Cautions: cautions[:min(len(cautions), mostBeside)]})
 }

@@ -110,8 +110,11 @@ func (s Signers) Verifiers(origin string) ([]string, error) {
 }
 
 // Sign signs a checkpoint, as a note.
-func (s Signers) Sign(c Checkpoint) ([]byte, error) {
-	verifiers, err := s.Verifiers(c.Origin)
+func (s Signers) Sign(c Checkpoint) ([]byte, error) { return s.sign(c.Origin, c.Text()) }
+
+// sign signs a text as a note, with the keys under the name of a log.
+func (s Signers) sign(origin, text string) ([]byte, error) {
+	verifiers, err := s.Verifiers(origin)
 	if err != nil {
 		return nil, err
 	}
@@ -122,15 +125,15 @@ func (s Signers) Sign(c Checkpoint) ([]byte, error) {
 			return nil, fmt.Errorf("making a signer of the log: %w", err)
 		}
 		// The form of note.NewSigner; 1 is Ed25519.
-		signers[i], err = note.NewSigner(fmt.Sprintf("PRIVATE+KEY+%s+%08x+%s", c.Origin, verifier.KeyHash(),
+		signers[i], err = note.NewSigner(fmt.Sprintf("PRIVATE+KEY+%s+%08x+%s", origin, verifier.KeyHash(),
 			base64.StdEncoding.EncodeToString(append([]byte{1}, key.Seed()...))))
 		if err != nil {
 			return nil, fmt.Errorf("making a signer of the log: %w", err)
 		}
 	}
-	signed, err := note.Sign(&note.Note{Text: c.Text()}, signers...)
+	signed, err := note.Sign(&note.Note{Text: text}, signers...)
 	if err != nil {
-		return nil, fmt.Errorf("signing a checkpoint: %w", err)
+		return nil, fmt.Errorf("signing a note: %w", err)
 	}
 	return signed, nil
 }

@@ -204,7 +204,8 @@ func standing(r Revision) string {
 	case r.Unreadable:
 		return ": words cannot be read"
 	case r.Received != nil:
-		return ": received, as the sender says from " + r.Received.Name + "; nothing was proved"
+		return ": received, as the sender says from " + r.Received.Name + "; " +
+			r.Received.proved("nothing was proved", "signed by the sender")
 	}
 	return ""
 }

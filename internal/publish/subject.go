@@ -103,6 +103,7 @@ type Received struct {
 	Name    string // of the institution that recorded it first
 	At      time.Time
 	Through []string // the institutions that passed it on
+	Signed  bool     // the last of them signed what came
 }
 
 // Said is the origin in words, and how reliable it is.
@@ -112,8 +113,15 @@ func (r Received) Said() string {
 		through = ", and passed on by " + strings.Join(r.Through, ", ")
 	}
 	return "Received. As the sender says, it was recorded first by " + r.Name + " on " +
-		r.At.UTC().Format("2 January 2006") + through +
-		". Nothing of that was proved here, and an authorisation in it is the sender's: it authorises nothing here."
+		r.At.UTC().Format("2 January 2006") + through + ". " + r.proved("Nothing of that was proved here",
+		"The sender's key signed what came") + ", and an authorisation in it is the sender's: it authorises nothing here."
+}
+
+func (r Received) proved(nothing, signed string) string {
+	if r.Signed {
+		return signed
+	}
+	return nothing
 }
 
 // Standing tells whether the record is in force and readable.
