@@ -1460,6 +1460,7 @@ const (
 	DueWhatClearCheck    DueWhat = "clear-check"
 	DueWhatDrying        DueWhat = "drying"
 	DueWhatNextCheck     DueWhat = "next-check"
+	DueWhatRunningLow    DueWhat = "running-low"
 	DueWhatStrengthCheck DueWhat = "strength-check"
 	DueWhatSupplyExpires DueWhat = "supply-expires"
 )
@@ -1476,6 +1477,8 @@ func (e DueWhat) Valid() bool {
 	case DueWhatDrying:
 		return true
 	case DueWhatNextCheck:
+		return true
+	case DueWhatRunningLow:
 		return true
 	case DueWhatStrengthCheck:
 		return true
@@ -3843,10 +3846,11 @@ func (e SupplyRecordKind) Valid() bool {
 
 // Defines values for SupplyStatementState.
 const (
-	SupplyStatementStateDiscarded SupplyStatementState = "discarded"
-	SupplyStatementStateEmpty     SupplyStatementState = "empty"
-	SupplyStatementStateHeldBack  SupplyStatementState = "held-back"
-	SupplyStatementStateInUse     SupplyStatementState = "in-use"
+	SupplyStatementStateDiscarded  SupplyStatementState = "discarded"
+	SupplyStatementStateEmpty      SupplyStatementState = "empty"
+	SupplyStatementStateHeldBack   SupplyStatementState = "held-back"
+	SupplyStatementStateInUse      SupplyStatementState = "in-use"
+	SupplyStatementStateRunningLow SupplyStatementState = "running-low"
 )
 
 // Valid indicates whether the value is a known member of the SupplyStatementState enum.
@@ -3859,6 +3863,8 @@ func (e SupplyStatementState) Valid() bool {
 	case SupplyStatementStateHeldBack:
 		return true
 	case SupplyStatementStateInUse:
+		return true
+	case SupplyStatementStateRunningLow:
 		return true
 	default:
 		return false
@@ -3895,6 +3901,45 @@ const (
 func (e TreatmentRecordKind) Valid() bool {
 	switch e {
 	case TreatmentRecordKindTreatment:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for TreatmentStatementNextCheckFor.
+const (
+	TreatmentStatementNextCheckForColour    TreatmentStatementNextCheckFor = "colour"
+	TreatmentStatementNextCheckForCorrosion TreatmentStatementNextCheckFor = "corrosion"
+	TreatmentStatementNextCheckForCracks    TreatmentStatementNextCheckFor = "cracks"
+	TreatmentStatementNextCheckForDrying    TreatmentStatementNextCheckFor = "drying"
+	TreatmentStatementNextCheckForGloss     TreatmentStatementNextCheckFor = "gloss"
+	TreatmentStatementNextCheckForJoints    TreatmentStatementNextCheckFor = "joints"
+	TreatmentStatementNextCheckForLifting   TreatmentStatementNextCheckFor = "lifting"
+	TreatmentStatementNextCheckForMould     TreatmentStatementNextCheckFor = "mould"
+	TreatmentStatementNextCheckForTack      TreatmentStatementNextCheckFor = "tack"
+)
+
+// Valid indicates whether the value is a known member of the TreatmentStatementNextCheckFor enum.
+func (e TreatmentStatementNextCheckFor) Valid() bool {
+	switch e {
+	case TreatmentStatementNextCheckForColour:
+		return true
+	case TreatmentStatementNextCheckForCorrosion:
+		return true
+	case TreatmentStatementNextCheckForCracks:
+		return true
+	case TreatmentStatementNextCheckForDrying:
+		return true
+	case TreatmentStatementNextCheckForGloss:
+		return true
+	case TreatmentStatementNextCheckForJoints:
+		return true
+	case TreatmentStatementNextCheckForLifting:
+		return true
+	case TreatmentStatementNextCheckForMould:
+		return true
+	case TreatmentStatementNextCheckForTack:
 		return true
 	default:
 		return false
@@ -5661,6 +5706,9 @@ type BatchStatement struct {
 	// Expires A date, or one of the three answers.
 	Expires *AnswerableDate `json:"expires,omitempty"`
 
+	// LowAt It is due (`running-low`) when no more than this is left.
+	LowAt *Quantity `json:"lowAt,omitempty"`
+
 	// ReferenceSample Where a reference sample of this batch is kept.
 	ReferenceSample *AnswerableText `json:"referenceSample,omitempty"`
 
@@ -7090,7 +7138,7 @@ type DryingState string
 
 // DueItem defines model for DueItem.
 type DueItem struct {
-	// Date Left out of a plan or a solution without a date.
+	// Date Left out of what has no date.
 	Date *Day    `json:"date,omitempty"`
 	What DueWhat `json:"what"`
 
@@ -12310,6 +12358,9 @@ type TreatmentStatement struct {
 	// NextCheck A date, or one of the three answers.
 	NextCheck *AnswerableDate `json:"nextCheck,omitempty"`
 
+	// NextCheckFor What to look for then.
+	NextCheckFor *[]TreatmentStatementNextCheckFor `json:"nextCheckFor,omitempty"`
+
 	// InformationGained A text, or one of the three answers.
 	InformationGained *AnswerableText `json:"informationGained,omitempty"`
 
@@ -12357,6 +12408,9 @@ type TreatmentStatement struct {
 	// Remarks Text in any script, of any number of lines.
 	Remarks *Text `json:"remarks,omitempty"`
 }
+
+// TreatmentStatementNextCheckFor defines model for TreatmentStatement.NextCheckFor.
+type TreatmentStatementNextCheckFor string
 
 // TreatmentUse defines model for TreatmentUse.
 type TreatmentUse struct {

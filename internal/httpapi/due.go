@@ -13,9 +13,11 @@ import (
 	"meniscus/internal/calendar"
 	"meniscus/internal/edtf"
 	"meniscus/internal/postgres"
+	"meniscus/internal/quantity"
 	"meniscus/internal/record"
 	"meniscus/internal/sheet"
 	"meniscus/internal/statement"
+	"meniscus/internal/stock"
 	"meniscus/internal/views"
 	"meniscus/internal/wire"
 )
@@ -52,7 +54,7 @@ func (d *due) next(limit int) (items []api.DueItem, looked int, err error) {
 	if err != nil {
 		return nil, 0, err
 	}
-	over, err := d.over(rows)
+	told, err := d.tell(rows)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -61,7 +63,7 @@ func (d *due) next(limit int) (items []api.DueItem, looked int, err error) {
 	for i, row := range rows {
 		d.from = row.Step()
 		looked++
-		if row.Open && (d.what == "" || d.what == row.What) && !over[row.Record] {
+		if row.Open && (d.what == "" || d.what == row.What) && !told.over[row.Record] {
 			kept = append(kept, row)
 		}
 		if len(kept) == limit {
@@ -69,40 +71,101 @@ func (d *due) next(limit int) (items []api.DueItem, looked int, err error) {
 			break
 		}
 	}
-	items, err = d.items(kept)
+	items, err = d.items(kept, told)
 	return items, looked, err
 }
 
-// over are the amount changes among rows whose batch is spent or discarded.
-func (d *due) over(rows []postgres.DueRow) (map[uuid.UUID]bool, error) {
-	var batches []uuid.UUID
+// dueTold is what words and balances tell of rows, and the store does not: over are those of a
+// batch that is spent, or of which enough is left.
+type dueTold struct {
+	over map[uuid.UUID]bool
+	says map[uuid.UUID]views.DueOf
+}
+
+// tell reads what tells of rows: the words of their treatments and batches, and what is left.
+func (d *due) tell(rows []postgres.DueRow) (dueTold, error) {
+	out := dueTold{map[uuid.UUID]bool{}, map[uuid.UUID]views.DueOf{}}
+	var of, low []uuid.UUID
 	for _, row := range rows {
-		if row.What == record.DueStrengthCheck && row.Open {
-			batches = append(batches, *row.Batch)
+		switch {
+		case !row.Open:
+		case row.What == record.DueNextCheck:
+			of = append(of, row.Record)
+		case row.Batch != nil && row.What == record.DueRunningLow:
+			of, low = append(of, *row.Batch), append(low, *row.Batch)
+		case row.What == record.DueStrengthCheck:
+			of = append(of, *row.Batch)
 		}
 	}
-	found, err := d.call.tenant().InForceOf(d.call.ctx(), batches)
+	words, err := d.call.tenant().InForceOf(d.call.ctx(), of)
 	if err != nil {
-		return nil, err
+		return out, err
 	}
-	out := map[uuid.UUID]bool{}
+	left, err := d.left(low)
+	if err != nil {
+		return out, err
+	}
 	for _, row := range rows {
-		if row.What != record.DueStrengthCheck || row.Batch == nil {
-			continue
+		if row.Open {
+			out.says[row.Record], out.over[row.Record] = dueOf(row, words, left)
 		}
-		read, err := statement.OfEntry(record.KindBatch, found[*row.Batch].Body)
-		if err != nil { // without words there is nothing to measure
-			out[row.Record] = true
-			continue
-		}
-		state := read.Value.(*record.Batch).State
-		out[row.Record] = state == "spent" || state == "discarded"
 	}
 	return out, nil
 }
 
+// dueOf is what a sentence says of a row, and whether there is nothing to do about it after all.
+func dueOf(row postgres.DueRow, words map[uuid.UUID]postgres.Row, left leftOf) (of views.DueOf, over bool) {
+	of.Action = deref(row.Action)
+	switch row.What {
+	case record.DueNextCheck:
+		if read, err := statement.OfEntry(record.KindTreatment, words[row.Record].Body); err == nil {
+			of.For = read.Value.(*record.Treatment).NextCheckFor
+		}
+	case record.DueStrengthCheck, record.DueRunningLow:
+		if row.Batch == nil { // a supply says it itself
+			break
+		}
+		read, err := statement.OfEntry(record.KindBatch, words[*row.Batch].Body)
+		if err != nil { // without words there is nothing to measure
+			return of, true
+		}
+		batch := read.Value.(*record.Batch)
+		if over = batch.State == "spent" || batch.State == "discarded"; !over && row.What == record.DueRunningLow {
+			of.Left, over = left(*row.Batch, batch.LowAt)
+		}
+	}
+	return of, over
+}
+
+// leftOf tells what is left of a batch, "" where that is not known, and whether it is more than
+// the least that it is to have.
+type leftOf func(batch uuid.UUID, least *quantity.Quantity) (left string, enough bool)
+
+// left reads the balances of batches.
+func (d *due) left(batches []uuid.UUID) (leftOf, error) {
+	if len(batches) == 0 {
+		return nil, nil
+	}
+	book, err := d.call.server.book(d.call, batches)
+	if err != nil {
+		return nil, err
+	}
+	shelf := book.Shelf()
+	return func(batch uuid.UUID, least *quantity.Quantity) (string, bool) {
+		unit, balance := shelf.Unit(batch.String()), shelf.Account(batch.String()).Balance
+		if balance.Knowledge == stock.Unknown || least == nil {
+			return "", false
+		}
+		at, err := least.In(unit)
+		if err != nil { // a mass of what is kept by volume, or the reverse
+			return "", false
+		}
+		return balance.Remaining.Said() + " " + string(unit), balance.Remaining.Value > at
+	}, nil
+}
+
 // items are rows as they are answered, with what is to be known of their specimens.
-func (d *due) items(rows []postgres.DueRow) ([]api.DueItem, error) {
+func (d *due) items(rows []postgres.DueRow, told dueTold) ([]api.DueItem, error) {
 	var specimens []api.RecordRef
 	for _, row := range rows {
 		if row.Specimen != nil {
@@ -125,7 +188,7 @@ func (d *due) items(rows []postgres.DueRow) ([]api.DueItem, error) {
 		if row.Specimen != nil {
 			x.Cautions = views.Cautions(about[*row.Specimen])
 		}
-		x.Sentence = views.DueSentence(x, deref(row.Action))
+		x.Sentence = views.DueSentence(x, told.says[row.Record])
 		items[i] = x
 	}
 	return items, nil

@@ -240,3 +240,66 @@ func TestDueIsBounded(t *testing.T) {
 		t.Errorf("got %d things due on pages of %v", found, sizes)
 	}
 }
+
+// What to look for is said with the check. A batch that runs low is due once no more is left than it
+// says, or where that is not known, until it is spent; a supply while it is said to run low.
+func TestDueSaysWhatToLookForAndWhatRunsLow(t *testing.T) {
+	t.Parallel()
+	s := dueService(t)
+	bone := s.create("/v1/specimens", specimen("LV.9")).id()
+	s.create("/v1/treatments", with(checkedOn(bone, "coating", "2026-11-01", "2026-12-02"), "nextCheckFor",
+		array{"tack", "gloss"}))
+	acetone := object{"material": object{"id": "acetone"}}
+	supply := s.create("/v1/supplies", with(with(acetone, "code", "S-7"), "state", "running-low"))
+	millilitres := func(n int) object { return object{"quantity": object{"value": n, "unit": "mL"}} }
+	batch := func(code string, low object) object {
+		return object{"code": code, "kind": "solution", "finished": millilitres(100), "lowAt": low}
+	}
+	full := s.create("/v1/batches", batch("B-7", object{"value": 40, "unit": "mL"})).id()
+	s.create("/v1/batches", batch("B-8", object{"value": 40, "unit": "g"})) // a mass, of what is kept by volume
+	unknown := batch("B-9", object{"value": 40, "unit": "mL"})
+	delete(unknown, "finished")
+	s.create("/v1/batches", unknown)
+
+	sentences := func() map[string]string {
+		out := map[string]string{}
+		for _, x := range objectsIn(s.do(http.MethodGet, "/v1/due", nil).want(200).at("items")) {
+			name, _ := x["code"].(string)
+			if name == "" {
+				name = x["number"].(string)
+			}
+			out[name] = x["sentence"].(string)
+		}
+		return out
+	}
+	const measure = ": it is to be told when it runs low, and is not known."
+	want := map[string]string{
+		"LV.9": "Look at LV.9 again for tack, gloss, as was asked after its coating.",
+		"S-7":  "The supply S-7 runs low.",
+		"B-8":  "Measure what is left of the batch B-8" + measure,
+		"B-9":  "Measure what is left of the batch B-9" + measure,
+	}
+	if diff := cmp.Diff(sentences(), want); diff != "" {
+		t.Errorf("before anything is used (- got + want):\n%s", diff)
+	}
+	used := func(amount int) {
+		s.create("/v1/amount-changes", object{"batch": object{"id": full}, "kind": "used", "amount": millilitres(amount),
+			"date": object{"edtf": "2026-11-20"}})
+	}
+	used(59)
+	if got, ok := sentences()["B-7"]; ok {
+		t.Errorf("41 mL are left, and it is said: %s", got)
+	}
+	used(1)
+	if got := sentences()["B-7"]; got != "The batch B-7 runs low: 40 mL left." {
+		t.Errorf("40 mL are left, and it is said: %q", got)
+	}
+	s.do(http.MethodPost, "/v1/records/"+full+"/amendments", object{"reason": "Used up.",
+		"statement": object{"state": "spent"}}, anyTag, asPatch).want(201)
+	s.do(http.MethodPost, "/v1/records/"+supply.id()+"/amendments", object{"reason": "A new one came.",
+		"statement": object{"state": "in-use"}}, anyTag, asPatch).want(201)
+	delete(want, "S-7")
+	if diff := cmp.Diff(sentences(), want); diff != "" {
+		t.Errorf("after (- got + want):\n%s", diff)
+	}
+}

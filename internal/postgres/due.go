@@ -64,7 +64,7 @@ func (r DueRow) Undated() bool { return r.Day.Equal(undated) }
 // A check of a specimen is settled by an examination of it on a later day than the treatment's,
 // which is not before the day of the check or says itself when the next check is; drying by any
 // examination on a later day; a plan by a treatment that carries it out; a batch's strength by a
-// weighing that corrects it on that day or later.
+// weighing that corrects it on that day or later. Whether a batch runs low, its entries tell.
 func (s Tenant) Due(ctx context.Context, from DueStep, until time.Time, limit int) ([]DueRow, error) {
 	return collect[DueRow](ctx, s, `
 		with step as materialized (
@@ -85,10 +85,10 @@ func (s Tenant) Due(ctx context.Context, from DueStep, until time.Time, limit in
 			 where s.what = 'authorisation' and t.institution_id = $1 and t.id = s.record_id
 			union all
 			select not t.retracted, null, null, null, t.code from supply t
-			 where s.what = 'supply-expires' and t.institution_id = $1 and t.id = s.record_id
+			 where s.what in ('supply-expires', 'running-low') and t.institution_id = $1 and t.id = s.record_id
 			union all
 			select not t.retracted, null, null, t.id, t.code from batch t
-			 where s.what in ('batch-expires', 'clear-check') and t.institution_id = $1 and t.id = s.record_id
+			 where s.what in ('batch-expires', 'clear-check', 'running-low') and t.institution_id = $1 and t.id = s.record_id
 			union all
 			select not t.retracted and not b.retracted and not exists (select from amount_change c
 			        where c.institution_id = $1 and c.batch_id = b.id and c.kind = 'corrected-by-weighing' and not c.retracted

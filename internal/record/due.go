@@ -11,10 +11,11 @@ const (
 	DueBatchExpires  = "batch-expires"  // the last day of a batch or bottle
 	DueClearCheck    = "clear-check"    // a solution has not cleared yet
 	DueStrengthCheck = "strength-check" // an unknown amount evaporated or was added
+	DueRunningLow    = "running-low"    // a supply is said to; or a batch may, which has a LowAt
 )
 
-// Due is something to be done from a day on. The zero day is of a plan or a solution without a
-// date: it waits since it was recorded.
+// Due is something to be done from a day on. The zero day is of what has no date: it waits since
+// it was recorded.
 type Due struct {
 	What string
 	Day  edtf.Day
@@ -39,7 +40,11 @@ func DueOf(v Value) []Due {
 		if v.State == "empty" || v.State == "discarded" {
 			return nil
 		}
-		return dated(DueSupplyExpires, lastDay(v.Expires))
+		all := dated(DueSupplyExpires, lastDay(v.Expires))
+		if v.State == "running-low" {
+			all = append(all, Due{What: DueRunningLow})
+		}
+		return all
 	case *Batch:
 		return v.due()
 	case *AmountChange:
@@ -67,6 +72,9 @@ func (b *Batch) due() []Due {
 		return nil
 	}
 	all := dated(DueBatchExpires, lastDay(b.Expires))
+	if b.LowAt != nil {
+		all = append(all, Due{What: DueRunningLow})
+	}
 	switch {
 	case b.State != "dissolving" || b.ClearCheck != nil && b.ClearCheck.Result == "clear":
 		return all

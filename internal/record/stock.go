@@ -44,6 +44,7 @@ type Batch struct {
 	Solvents        Said[[]SolventShare]
 	Container       *Container
 	State           string
+	LowAt           *quantity.Quantity // it runs low when no more is left
 	ClearCheck      *ClearCheck
 	ReferenceSample Text
 	Remarks         string

@@ -61,6 +61,7 @@ type Treatment struct {
 	Reversibility      *Reversibility
 	UntreatedReference Text
 	NextCheck          Date
+	NextCheckFor       []string // words of the contract
 	InformationGained  Text
 	InformationLost    Text
 	CatalogueUpdated   Text

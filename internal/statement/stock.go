@@ -43,6 +43,7 @@ func OfBatch(st *api.BatchStatement) *Reading {
 	b.LabelStrength = beside(r, "/labelStrength", r.strength("/labelStrength", st.LabelStrength), st.LabelStrengthAnswer)
 	b.Solvents = beside(r, "/solvents", r.solvents("/solvents", st.Solvents), st.SolventsAnswer)
 	b.Container = r.container("/container", st.Container)
+	b.LowAt = r.quantity("/lowAt", st.LowAt, massOrVolume...)
 	if x := st.ClearCheck; x != nil {
 		b.ClearCheck = &record.ClearCheck{Date: r.date("/clearCheck/date", x.Date), Result: string(x.Result)}
 		r.person("/clearCheck/by", x.By, &b.ClearCheck.By)

@@ -24,6 +24,7 @@ func (r reader) treatment(at string, st *api.TreatmentStatement, t *record.Treat
 	t.Purpose, t.Extent = text(st.Purpose), text(st.Extent)
 	t.Date, t.Started, t.Ended = r.date(at+"/dates", &st.Dates), st.Started, st.Ended
 	t.NextCheck = r.date(at+"/nextCheck", st.NextCheck)
+	t.NextCheckFor = each(st.NextCheckFor, func(_ int, x *api.TreatmentStatementNextCheckFor) string { return string(*x) })
 	r.application(at, st, t)
 	t.People = r.involvements(at+"/people", st.People)
 	r.authorisation(at+"/authorisation", st.Authorisation, &t.Authorisation)

@@ -24,7 +24,7 @@ import (
 var onNoCard = strings.Fields(`
 	JoinedTo Event Plan Extent Started Ended PossiblyReached PartialBath Drying AmountRemoved Environment Support Protection
 	Relations
-	Authorisation SendersAuthorisation Deviations Joint Images Reversibility UntreatedReference NextCheck CatalogueUpdated Report
+	Authorisation SendersAuthorisation Deviations Joint Images Reversibility UntreatedReference NextCheck NextCheckFor CatalogueUpdated Report
 	Uses.Answer Uses.Value.Batch Uses.Value.Supply Uses.Value.Grade Uses.Value.Amount
 	Uses.Value.Strength.Answer Uses.Value.Strength.Value.Product Uses.Value.Strength.Value.Parts
 	Uses.Value.Strength.Value.Number.Uncertainty

@@ -8,13 +8,24 @@ import (
 	"meniscus/internal/record"
 )
 
-// DueSentence says what is to be done; action is that of the treatment or plan.
-func DueSentence(x api.DueItem, action string) string {
+// DueOf is what a sentence about what is due says beside the item itself.
+type DueOf struct {
+	Action string   // of the treatment or plan
+	For    []string // what to look for
+	Left   string   // of the batch that runs low; "" where that is not known
+}
+
+// DueSentence says what is to be done.
+func DueSentence(x api.DueItem, of DueOf) string {
 	specimen := dueSpecimen(x)
-	done, code := strings.ReplaceAll(action, "-", " "), deref(x.Code)
+	done, code := strings.ReplaceAll(of.Action, "-", " "), deref(x.Code)
 	switch string(x.What) {
 	case record.DueNextCheck:
-		return "Look at " + specimen + " again, as was asked after its " + done + "."
+		look := "Look at " + specimen + " again"
+		if len(of.For) > 0 {
+			look += " for " + strings.Join(of.For, ", ")
+		}
+		return look + ", as was asked after its " + done + "."
 	case record.DueDrying:
 		return "See how the " + done + " on " + specimen + " has dried, with its tack and gloss: it was touch-dry or " +
 			"handling-dry, and no later examination is on record."
@@ -27,7 +38,21 @@ func DueSentence(x api.DueItem, action string) string {
 	case record.DueClearCheck:
 		return "See whether the batch " + code + " has cleared."
 	}
-	return "Measure the strength of the batch " + code + ": an unknown amount evaporated or was added."
+	return dueStock(x, of.Left)
+}
+
+// dueStock says what is to be done about a supply or a batch of which little may be left.
+func dueStock(x api.DueItem, left string) string {
+	switch code := deref(x.Code); {
+	case x.What == record.DueStrengthCheck:
+		return "Measure the strength of the batch " + code + ": an unknown amount evaporated or was added."
+	case x.Batch == nil:
+		return "The supply " + code + " runs low."
+	case left == "":
+		return "Measure what is left of the batch " + code + ": it is to be told when it runs low, and is not known."
+	default:
+		return "The batch " + code + " runs low: " + left + " left."
+	}
 }
 
 // dueSpecimen names the specimen of something that is due.
