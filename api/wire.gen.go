@@ -13,6 +13,69 @@ import (
 	openapi_types "github.com/oapi-codegen/runtime/types"
 )
 
+// Defines values for AccessWhat.
+const (
+	KeyMade        AccessWhat = "key-made"
+	KeyReplaced    AccessWhat = "key-replaced"
+	KeyRevoked     AccessWhat = "key-revoked"
+	NotKept        AccessWhat = "not-kept"
+	RefusedExpired AccessWhat = "refused-expired"
+	RefusedRevoked AccessWhat = "refused-revoked"
+	RefusedScope   AccessWhat = "refused-scope"
+)
+
+// Valid indicates whether the value is a known member of the AccessWhat enum.
+func (e AccessWhat) Valid() bool {
+	switch e {
+	case KeyMade:
+		return true
+	case KeyReplaced:
+		return true
+	case KeyRevoked:
+		return true
+	case NotKept:
+		return true
+	case RefusedExpired:
+		return true
+	case RefusedRevoked:
+		return true
+	case RefusedScope:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for AccessKeyRequestRole.
+const (
+	Administrator AccessKeyRequestRole = "administrator"
+	Authoriser    AccessKeyRequestRole = "authoriser"
+	Integrator    AccessKeyRequestRole = "integrator"
+	Reader        AccessKeyRequestRole = "reader"
+	Recorder      AccessKeyRequestRole = "recorder"
+	StockKeeper   AccessKeyRequestRole = "stock-keeper"
+)
+
+// Valid indicates whether the value is a known member of the AccessKeyRequestRole enum.
+func (e AccessKeyRequestRole) Valid() bool {
+	switch e {
+	case Administrator:
+		return true
+	case Authoriser:
+		return true
+	case Integrator:
+		return true
+	case Reader:
+		return true
+	case Recorder:
+		return true
+	case StockKeeper:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Act.
 const (
 	ActAmended   Act = "amended"
@@ -3438,6 +3501,7 @@ const (
 	ScopeAdminister Scope = "administer"
 	ScopeAuthorise  Scope = "authorise"
 	ScopeCalendar   Scope = "calendar"
+	ScopeExport     Scope = "export"
 	ScopeIntegrate  Scope = "integrate"
 	ScopeRead       Scope = "read"
 	ScopeRecord     Scope = "record"
@@ -3453,6 +3517,8 @@ func (e Scope) Valid() bool {
 	case ScopeAuthorise:
 		return true
 	case ScopeCalendar:
+		return true
+	case ScopeExport:
 		return true
 	case ScopeIntegrate:
 		return true
@@ -4513,15 +4579,44 @@ func (e ListTreatmentsParamsState) Valid() bool {
 	}
 }
 
+// Access defines model for Access.
+type Access struct {
+	// Id A UUID; the service makes version 7, the caller may choose any.
+	Id Id `json:"id"`
+
+	// What `not-kept` counts accesses that could not be put on record.
+	What AccessWhat `json:"what"`
+
+	// At A moment, as RFC 3339 with its offset.
+	At Instant `json:"at"`
+
+	// Times How often since the item before.
+	Times int32 `json:"times"`
+
+	// Key The key that was used.
+	Key    *RecordRef `json:"key,omitempty"`
+	Person *RecordRef `json:"person,omitempty"`
+
+	// Record Which record or key it was done to.
+	Record *RecordRef `json:"record,omitempty"`
+}
+
+// AccessWhat `not-kept` counts accesses that could not be put on record.
+type AccessWhat string
+
 // AccessKey defines model for AccessKey.
 type AccessKey struct {
 	// Id A UUID; the service makes version 7, the caller may choose any.
 	Id Id `json:"id"`
 
+	// Prefix What the key's text begins with; nothing of its secret.
+	Prefix HeaderText `json:"prefix"`
+
 	// Name One line of text in any script.
-	Name   Line      `json:"name"`
-	Person RecordRef `json:"person"`
-	Scopes []Scope   `json:"scopes"`
+	Name     Line       `json:"name"`
+	Person   RecordRef  `json:"person"`
+	Scopes   []Scope    `json:"scopes"`
+	Replaces *RecordRef `json:"replaces,omitempty"`
 
 	// CreatedAt A moment, as RFC 3339 with its offset.
 	CreatedAt Instant `json:"createdAt"`
@@ -4531,6 +4626,9 @@ type AccessKey struct {
 
 	// RevokedAt A moment, as RFC 3339 with its offset.
 	RevokedAt *Instant `json:"revokedAt,omitempty"`
+
+	// LastUsedAt To ten minutes.
+	LastUsedAt *Instant `json:"lastUsedAt,omitempty"`
 
 	// Secret The key itself; shown once, when it is made, and kept only as a digest.
 	Secret *HeaderText `json:"secret,omitempty"`
@@ -4548,10 +4646,37 @@ type AccessKeyRequest struct {
 
 	// Person The person, or the system recorded as one, in whose name it records.
 	Person RecordRef `json:"person"`
-	Scopes []Scope   `json:"scopes"`
+	Scopes *[]Scope  `json:"scopes,omitempty"`
+
+	// Role In place of `scopes`. All roles read. A reader has reports too, a recorder records, a stock keeper keeps
+	// supplies and batches, an authoriser records and authorises, an integrator records, keeps stock and has
+	// reports and the scope `integrate`; an administrator has every scope.
+	Role *AccessKeyRequestRole `json:"role,omitempty"`
 
 	// ExpiresAt A moment, as RFC 3339 with its offset.
 	ExpiresAt *Instant `json:"expiresAt,omitempty"`
+}
+
+// AccessKeyRequestRole In place of `scopes`. All roles read. A reader has reports too, a recorder records, a stock keeper keeps
+// supplies and batches, an authoriser records and authorises, an integrator records, keeps stock and has
+// reports and the scope `integrate`; an administrator has every scope.
+type AccessKeyRequestRole string
+
+// AccessKeyRotation defines model for AccessKeyRotation.
+type AccessKeyRotation struct {
+	// EndsAt At most 90 days ahead.
+	EndsAt Instant `json:"endsAt"`
+
+	// ExpiresAt A moment, as RFC 3339 with its offset.
+	ExpiresAt *Instant `json:"expiresAt,omitempty"`
+}
+
+// AccessList defines model for AccessList.
+type AccessList struct {
+	Items []Access `json:"items"`
+
+	// Next How to go on from this page.
+	Next *Next `json:"next,omitempty"`
 }
 
 // Act defines model for Act.
@@ -13216,6 +13341,28 @@ type CreateAccessKeyParams struct {
 	IdempotencyKey IdempotencyKeyNeeded `json:"Idempotency-Key"`
 }
 
+// RotateAccessKeyParams defines parameters for RotateAccessKey.
+type RotateAccessKeyParams struct {
+	// IdempotencyKey A text of the caller's own for this request alone, so that sending it again makes nothing twice. At most 255
+	// visible ASCII characters, quoted or bare, kept for at least 24 hours; with other content it is refused (422).
+	IdempotencyKey IdempotencyKeyNeeded `json:"Idempotency-Key"`
+}
+
+// ListAccessesParams defines parameters for ListAccesses.
+type ListAccessesParams struct {
+	// Record Or a key.
+	Record *Id      `form:"record,omitempty" json:"record,omitempty"`
+	Person *Id      `form:"person,omitempty" json:"person,omitempty"`
+	Since  *Instant `form:"since,omitempty" json:"since,omitempty"`
+	Before *Instant `form:"before,omitempty" json:"before,omitempty"`
+
+	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where the next page begins, as the last page's `next` gave it.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
 // AmendRecordsParams defines parameters for AmendRecords.
 type AmendRecordsParams struct {
 	// Detail How much to answer. `brief` is the answer with what must be heeded; `full` has also what it was worked out from,
@@ -14938,6 +15085,9 @@ type ReceiveReportParams struct {
 
 // CreateAccessKeyJSONRequestBody defines body for CreateAccessKey for application/json ContentType.
 type CreateAccessKeyJSONRequestBody = AccessKeyRequest
+
+// RotateAccessKeyJSONRequestBody defines body for RotateAccessKey for application/json ContentType.
+type RotateAccessKeyJSONRequestBody = AccessKeyRotation
 
 // AmendRecordsJSONRequestBody defines body for AmendRecords for application/json ContentType.
 type AmendRecordsJSONRequestBody = AmendmentsRequest

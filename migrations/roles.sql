@@ -16,8 +16,13 @@ grant select, insert on restored_sequence to meniscus_app;
 grant execute on function sequence_restored(uuid) to meniscus_app;
 
 -- A key is made as it is and can be ended; nothing else of it ever changes.
-grant select, insert (institution_id, id, name, secret_sha256, scopes, person_id, request_id, expires_at) on access_key to meniscus_app;
-grant execute on function revoke_access_key(uuid, uuid) to meniscus_app;
+grant select, insert (institution_id, id, name, secret_sha256, scopes, person_id, request_id, expires_at, replaces)
+  on access_key to meniscus_app;
+grant execute on function revoke_access_key(uuid, uuid), end_access_key(uuid, uuid, timestamptz) to meniscus_app;
+grant select, insert, update (used_at) on key_use to meniscus_app;
+
+-- What is in the access log stays there; the worker clears away what is old.
+grant select, insert on access_log to meniscus_app;
 
 -- Projections are the application's to keep up.
 grant select, insert, update on person, specimen, supply, batch, amount_change, treatment, plan to meniscus_app;

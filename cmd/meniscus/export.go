@@ -19,7 +19,7 @@ import (
 // gets its name only when it is complete.
 func exportFile(ctx context.Context, args []string, out, errs io.Writer) error {
 	flags := newFlags("export", errs)
-	c, path, err := callerWithFile(flags, args, "export EXPORT.ndjson", "integrate")
+	c, path, err := callerWithFile(flags, args, "export EXPORT.ndjson", "export")
 	if err != nil {
 		return err
 	}

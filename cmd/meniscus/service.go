@@ -146,6 +146,7 @@ func (s *service) run(ctx context.Context) error {
 	if s.reporter != nil {
 		workers.Go(func() { s.reporter.Run(stopped) })
 	}
+	workers.Go(func() { s.api.KeepJournal(stopped) })
 	go s.debug.run()
 	go s.measures.run()
 	served := make(chan error, 1)

@@ -86,24 +86,25 @@ func found(ctx context.Context, args []string, out, errs io.Writer) error {
 // key makes an access key in a person's name.
 func key(ctx context.Context, args []string, out, errs io.Writer) error {
 	if len(args) == 0 || args[0] != "create" {
-		return fmt.Errorf("%w: meniscus key create -institution ID -person NAME -scopes read,record", errUsage)
+		return fmt.Errorf("%w: meniscus key create -institution ID -person NAME (-role recorder | -scopes read,record)", errUsage)
 	}
 	flags := newFlags("key create", errs)
 	institution := flags.String("institution", "", "the institution's id")
 	person := flags.String("person", "", "in whose name the key records; recorded as a person if new")
 	name := flags.String("name", "made at the command line", "what the key is for")
-	scopes := flags.String("scopes", "read", "scopes, with commas between: "+scopeNames())
+	scopes := flags.String("scopes", "", "scopes, with commas between: "+scopeNames()+"; read, if there is no role either")
+	role := flags.String("role", "", fmt.Sprintf("in place of scopes, a role: %v", access.Roles()))
 	cfg, err := configWith(flags, args[1:], func(Config) error { return nil })
 	if err != nil {
 		return err
 	}
-	chosen, err := parseScopes(*scopes)
+	chosen, err := scopesOf(*role, *scopes)
 	if err != nil {
 		return err
 	}
 	id, err := uuid.Parse(*institution)
 	if err != nil || *person == "" {
-		return fmt.Errorf("%w: meniscus key create -institution ID -person NAME -scopes read,record", errUsage)
+		return fmt.Errorf("%w: meniscus key create -institution ID -person NAME (-role recorder | -scopes read,record)", errUsage)
 	}
 	return withStore(ctx, cfg, func(s *postgres.Store) error {
 		if _, err := s.For(id).Institution(ctx); err != nil {
@@ -179,11 +180,28 @@ func withStore(ctx context.Context, cfg Config, work func(*postgres.Store) error
 }
 
 func scopeNames() string {
-	names := make([]string, 0, 7)
+	names := make([]string, 0, len(access.Scopes()))
 	for _, s := range access.Scopes() {
 		names = append(names, string(s))
 	}
 	return strings.Join(names, ",")
+}
+
+// scopesOf are the scopes of a role, or those that are named.
+func scopesOf(role, scopes string) ([]access.Scope, error) {
+	switch {
+	case role != "" && scopes != "":
+		return nil, fmt.Errorf("%w: say either -role or -scopes", errUsage)
+	case role != "":
+		chosen := access.Role(role).Scopes()
+		if len(chosen) == 0 {
+			return nil, fmt.Errorf("%w: there is no role %q; the roles are %v", errUsage, role, access.Roles())
+		}
+		return chosen, nil
+	case scopes == "":
+		return []access.Scope{access.Read}, nil
+	}
+	return parseScopes(scopes)
 }
 
 func parseScopes(text string) ([]access.Scope, error) {

@@ -8,6 +8,7 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"errors"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -25,7 +26,8 @@ const (
 	Stock      Scope = "stock"      // record supplies, batches and bottles
 	Authorise  Scope = "authorise"  // authorise plans
 	Report     Scope = "report"     // reports over many specimens
-	Integrate  Scope = "integrate"  // follow changes, webhooks, imports and exports
+	Integrate  Scope = "integrate"  // follow changes, webhooks and imports
+	Export     Scope = "export"     // everything that the institution recorded, in one file
 	Administer Scope = "administer" // keys, redaction, the institution itself
 )
 
@@ -35,8 +37,36 @@ const Calendar Scope = "calendar"
 
 // Scopes is every scope but Calendar.
 func Scopes() []Scope {
-	return []Scope{Read, Record, Stock, Authorise, Report, Integrate, Administer}
+	return []Scope{Read, Record, Stock, Authorise, Report, Integrate, Export, Administer}
 }
+
+// Role is a set of scopes with a name.
+type Role string
+
+// The roles.
+const (
+	Reader        Role = "reader"
+	Recorder      Role = "recorder"
+	StockKeeper   Role = "stock-keeper"
+	Authoriser    Role = "authoriser"
+	Integrator    Role = "integrator"
+	Administrator Role = "administrator"
+)
+
+var roles = map[Role][]Scope{
+	Reader:        {Read, Report},
+	Recorder:      {Read, Record},
+	StockKeeper:   {Read, Stock},
+	Authoriser:    {Read, Record, Authorise},
+	Integrator:    {Read, Record, Stock, Report, Integrate},
+	Administrator: Scopes(),
+}
+
+// Roles is every role, in the order of their names.
+func Roles() []Role { return slices.Sorted(maps.Keys(roles)) }
+
+// Scopes are the scopes of a role; none if there is no such role.
+func (r Role) Scopes() []Scope { return slices.Clone(roles[r]) }
 
 // Principal is the identity that a request acts as.
 type Principal struct {
@@ -74,6 +104,13 @@ func (k Key) Text() string {
 	raw = append(raw, k.ID[:]...)
 	raw = append(raw, k.Secret[:]...)
 	return prefix + base64.RawURLEncoding.EncodeToString(raw)
+}
+
+// Prefix is what the key's text begins with: as many characters as tell which key it is, and
+// none that the secret decides.
+func (k Key) Prefix() string {
+	public := Key{Institution: k.Institution, ID: k.ID}
+	return public.Text()[:len(prefix)+(16+16)*8/6]
 }
 
 // Digest is what is kept of the secret.

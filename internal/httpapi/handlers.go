@@ -132,6 +132,8 @@ var handlers = map[string]handler{
 	"listAccessKeys":  listAccessKeys,
 	"createAccessKey": createAccessKey,
 	"revokeAccessKey": revokeAccessKey,
+	"rotateAccessKey": rotateAccessKey,
+	"listAccesses":    listAccesses,
 
 	"listMaterials":        listMaterials,
 	"readMaterial":         readMaterial,

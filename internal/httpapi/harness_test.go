@@ -30,6 +30,7 @@ type service struct {
 	store *postgres.Store
 	db    *pgtest.DB
 	inst  uuid.UUID
+	api   *httpapi.Server
 
 	// The worker's connections are opened by the first that needs them.
 	sealer *postgres.Sealer
@@ -46,18 +47,25 @@ func newService(t testing.TB) *service {
 	}
 	t.Cleanup(store.Close)
 	s := &service{t: t, store: store, db: db}
-	s.url = newServer(t, store).URL
+	s.api = mustServe(t, ordinary(t, store))
+	s.url = listen(t, s.api).URL
 	s.inst, s.key = addInstitution(t, db, store, "Museum of the Lower Valley")
 	return s
 }
 
 func newServer(t testing.TB, store *postgres.Store) *httptest.Server {
 	t.Helper()
+	return listen(t, mustServe(t, ordinary(t, store)))
+}
+
+// ordinary is the configuration of most tests.
+func ordinary(t testing.TB, store *postgres.Store) httpapi.Config {
+	t.Helper()
 	keeper, err := webhook.NewKeeper("AAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8=")
 	if err != nil {
 		t.Fatal(err)
 	}
-	return listen(t, mustServe(t, httpapi.Config{Store: store, PublicURL: "https://meniscus.example", Keeper: keeper, LogKeys: logKeys}))
+	return httpapi.Config{Store: store, PublicURL: "https://meniscus.example", Keeper: keeper, LogKeys: logKeys}
 }
 
 // mustServe makes a server with a configuration of the test's own.

@@ -24,11 +24,11 @@ func TestAKeyGivesOnlyItsOwnScopes(t *testing.T) {
 		return object{"name": "push", "person": object{"id": person}, "scopes": scopes}
 	}
 	narrow := s.keyWith("administer", "read")
-	all := s.makeKey(narrow, asked("read", "record", "stock", "authorise", "report", "integrate", "administer")).wantProblem(403, "scope-missing")
-	if got := len(all.at("errors").(array)); got != 5 || all.at("errors", 0, "pointer") != "/scopes/1" || all.at("errors", 0, "code") != "scope-not-yours" {
-		t.Errorf("got %s, want the five scopes that it lacks", all.body)
+	all := s.makeKey(narrow, asked("read", "record", "stock", "authorise", "report", "integrate", "export", "administer")).wantProblem(403, "scope-missing")
+	if got := len(all.at("errors").(array)); got != 6 || all.at("errors", 0, "pointer") != "/scopes/1" || all.at("errors", 0, "code") != "scope-not-yours" {
+		t.Errorf("got %s, want the six scopes that it lacks", all.body)
 	}
-	for _, scope := range []string{"record", "stock", "authorise", "report", "integrate"} {
+	for _, scope := range []string{"record", "stock", "authorise", "report", "integrate", "export"} {
 		s.makeKey(narrow, asked(scope)).wantProblem(403, "scope-missing")
 	}
 	child := s.makeKey(narrow, asked("administer")).want(201).at("secret").(string)

@@ -74,6 +74,10 @@ func TestAKeyEndsEverywhereAtOnce(t *testing.T) {
 		"expired": func(s *service, id string) {
 			s.owner(`update access_key set expires_at = now() where id = $1`, id)
 		},
+		"replaced, and ended": func(s *service, id string) {
+			s.do(http.MethodPost, "/v1/access-keys/"+id+"/rotation", object{"endsAt": "2020-01-01T00:00:00Z"},
+				header{"Idempotency-Key", uuid.NewString()}).want(http.StatusCreated)
+		},
 		"exchanged": func(s *service, id string) {
 			s.owner(`update access_key set secret_sha256 = sha256('another') where id = $1`, id)
 		},
@@ -84,7 +88,7 @@ func TestAKeyEndsEverywhereAtOnce(t *testing.T) {
 	for end, do := range ends {
 		for question, ask := range questions() {
 			made := s.makeKey(s.key, object{"name": end, "person": object{"id": person},
-				"scopes": array{"read", "record", "stock", "report", "integrate", "administer"}}).want(http.StatusCreated)
+				"scopes": array{"read", "record", "stock", "report", "integrate", "export", "administer"}}).want(http.StatusCreated)
 			key, id := made.at("secret").(string), made.id()
 			send(t, here.url, key, http.MethodGet, "/v1/institution", nil).want(http.StatusOK)
 			if got := ask(here, key); got.status == http.StatusUnauthorized {

@@ -121,9 +121,12 @@ func (c *requestContext) authenticate() error {
 	if c.recalled(key) {
 		return nil
 	}
-	p, err := c.server.store.Principal(c.ctx(), key)
+	p, refused, err := c.server.store.Principal(c.ctx(), key)
 	if err != nil {
 		return err
+	}
+	if refused != nil {
+		c.server.journal.Refused(key.Institution, *refused)
 	}
 	if p == nil {
 		return unknown

@@ -22,6 +22,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"meniscus/api"
+	"meniscus/internal/access"
 	"meniscus/internal/fault"
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
@@ -107,6 +108,7 @@ type Server struct {
 	admission *admission
 	sending   sync.Map // the imports whose cards are sent, or wait to be
 	watch     *watch
+	journal   *access.Journal
 	meters    *meters // nil: nothing is measured
 	now       func() time.Time
 	ops       map[string]*operation
@@ -153,6 +155,7 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 		cfg.Now = time.Now
 	}
 	s.now = cfg.Now
+	s.journal = access.NewJournal(cfg.Now)
 	if cfg.Limit.Requests > 0 {
 		s.limiter = newLimiter(cfg.Limit, cfg.Now)
 	}
@@ -258,6 +261,7 @@ func (s *Server) serve(op *operation, h handler) echo.HandlerFunc {
 		c.sayLifecycle(a)
 		c.leaveBody()
 		broken := c.send(a)
+		s.note(c, a)
 		took := time.Since(started)
 		measured.end(c.ctx(), ec.Request().Method, s.logRequest(c, a, err, broken, took), took)
 		if broken != nil {

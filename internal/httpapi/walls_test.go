@@ -214,6 +214,8 @@ func wallCalls(w world) map[string]wallCall {
 		"readInstitution":         {path: "/v1/institution"},
 		"listAccessKeys":          {path: "/v1/access-keys"},
 		"createAccessKey":         {path: "/v1/access-keys", body: keyFor(w.person), headers: once},
+		"rotateAccessKey":         {path: "/v1/access-keys/" + w.key + "/rotation", body: object{"endsAt": soon()}, headers: once},
+		"listAccesses":            {path: "/v1/access-log"},
 		"revokeAccessKey":         {path: "/v1/access-keys/" + w.key},
 	})
 }
@@ -328,6 +330,9 @@ func TestScopes(t *testing.T) {
 	made := calls["createAccessKey"]
 	made.body = object{"name": "push", "person": object{"id": w.person}, "scopes": array{"administer"}}
 	calls["createAccessKey"] = made
+	replaced := calls["rotateAccessKey"]
+	replaced.path = "/v1/access-keys/" + s.makeKey(s.key, made.body.(object)).want(201).id() + "/rotation"
+	calls["rotateAccessKey"] = replaced
 	pool := pgtest.Pool(t, s.db.Super())
 	keys := map[string]string{}
 	keyOf := func(scopes []string) string {

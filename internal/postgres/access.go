@@ -20,9 +20,13 @@ type AccessKey struct {
 	CreatedAt time.Time  `db:"created_at"`
 	ExpiresAt *time.Time `db:"expires_at"`
 	RevokedAt *time.Time `db:"revoked_at"`
+	Replaces  *uuid.UUID `db:"replaces"`
+	UsedAt    *time.Time `db:"used_at"` // roughly: access.UseStep
 }
 
-const keyColumns = `id, name, person_id, scopes, created_at, expires_at, revoked_at`
+// keyColumns are the columns of an AccessKey, of access_key as k.
+const keyColumns = `k.id, k.name, k.person_id, k.scopes, k.created_at, k.expires_at, k.revoked_at, k.replaces,
+	(select u.used_at from key_use u where u.institution_id = k.institution_id and u.key_id = k.id) as used_at`
 
 // knownKey is a key as it was read, with what is said of it to the database and not to callers.
 type knownKey struct {
@@ -38,33 +42,44 @@ const mostKeys = 10_000
 const valid = `revoked_at is null and (expires_at is null or expires_at > now())`
 
 // Principal gives the person and institution that a key acts for, or nil if the key is
-// unknown, revoked or expired. All three give the same result, which therefore does not
-// help to guess a key.
-func (s *Store) Principal(ctx context.Context, key access.Key) (*access.Principal, error) {
+// unknown, revoked or expired. Callers answer all three alike, which therefore does not help to
+// guess a key; of a key that is right, and opens no more, refused says why.
+func (s *Store) Principal(ctx context.Context, key access.Key) (p *access.Principal, refused *access.Access, err error) {
 	type known struct {
 		SecretSha256 []byte
 		PersonID     uuid.UUID
 		Scopes       []string
 		ExpiresAt    *time.Time
+		Revoked      bool
+		Expired      bool
 	}
 	rows, err := collect[known](ctx, s.For(key.Institution), `
-		select secret_sha256, person_id, scopes, expires_at from access_key
-		 where institution_id = $1 and id = $2 and `+valid,
-		key.Institution, key.ID)
+		select secret_sha256, person_id, scopes, expires_at, revoked_at is not null as revoked,
+		       coalesce(expires_at <= now(), false) as expired
+		  from access_key where institution_id = $1 and id = $2`, key.Institution, key.ID)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	digest := key.Digest()
 	if len(rows) == 0 || subtle.ConstantTimeCompare(rows[0].SecretSha256, digest[:]) != 1 {
 		s.keys.Forget(keyOf(key))
-		return nil, nil
+		return nil, nil, nil
 	}
-	p := access.Principal{Institution: key.Institution, Key: key.ID, Person: rows[0].PersonID, Ends: rows[0].ExpiresAt}
-	for _, scope := range rows[0].Scopes {
+	row := rows[0]
+	if row.Revoked || row.Expired {
+		s.keys.Forget(keyOf(key))
+		refused = &access.Access{What: access.RefusedExpired, Times: 1, Key: key.ID, Person: row.PersonID}
+		if row.Revoked {
+			refused.What = access.RefusedRevoked
+		}
+		return nil, refused, nil
+	}
+	p = &access.Principal{Institution: key.Institution, Key: key.ID, Person: row.PersonID, Ends: row.ExpiresAt}
+	for _, scope := range row.Scopes {
 		p.Scopes = append(p.Scopes, access.Scope(scope))
 	}
-	s.keys.Put(keyOf(key), knownKey{digest, rows[0].Scopes, p})
-	return &p, nil
+	s.keys.Put(keyOf(key), knownKey{digest, row.Scopes, *p})
+	return p, nil, nil
 }
 
 // keyOf is what a key is remembered by: two institutions may have keys of the same id.
@@ -87,9 +102,12 @@ func (s *Store) Recalled(key access.Key) (*access.Principal, *Premises) {
 	return &p, on
 }
 
-// CreateAccessKey keeps a key's digest. A request key that was used before is
-// refused, because the secret cannot be shown a second time.
-func (s Tenant) CreateAccessKey(ctx context.Context, w Write, key access.Key, k AccessKey) (AccessKey, error) {
+// CreateAccessKey keeps a key's digest, and that the holder of another key made it. A request key
+// that was used before is refused, because the secret cannot be shown a second time. Where the
+// key replaces another, that one ends at a moment, or before it.
+func (s Tenant) CreateAccessKey(
+	ctx context.Context, w Write, by access.Principal, key access.Key, k AccessKey, ends time.Time,
+) (AccessKey, error) {
 	b := newBatch(s.institution)
 	if w.Key != nil {
 		b.Queue(`insert into request_key (institution_id, key_sha256, fingerprint, request_id) values ($1, $2, $3, $4)`,
@@ -98,37 +116,58 @@ func (s Tenant) CreateAccessKey(ctx context.Context, w Write, key access.Key, k 
 	digest := key.Digest()
 	var made []AccessKey
 	queue(b, &made, `
-		insert into access_key (institution_id, id, name, secret_sha256, scopes, person_id, request_id, expires_at)
-		values ($1, $2, $3, $4, $5, $6, $7, $8) returning `+keyColumns,
-		s.institution, key.ID, k.Name, digest[:], k.Scopes, k.Person, w.RequestID, k.ExpiresAt)
+		insert into access_key as k (institution_id, id, name, secret_sha256, scopes, person_id, request_id, expires_at, replaces)
+		select $1, $2, $3, $4, $5, $6, $7, $8, $9
+		 where $9::uuid is null or exists (select from access_key where institution_id = $1 and id = $9 and `+valid+`)
+		returning `+keyColumns,
+		s.institution, key.ID, k.Name, digest[:], k.Scopes, k.Person, w.RequestID, k.ExpiresAt, k.Replaces)
+	done := access.Access{What: access.KeyMade, Times: 1, Key: by.Key, Person: by.Person, Record: key.ID}
+	if k.Replaces != nil {
+		b.Queue(`select case when exists (select from access_key where institution_id = $1 and id = $2)
+			then end_access_key($1, $3, $4) end`, s.institution, key.ID, *k.Replaces, ends)
+		done.What, done.Record = access.KeyReplaced, *k.Replaces
+	}
+	b.logIf(`exists (select from access_key where institution_id = $1 and id = $8)`, done, key.ID)
 	err := s.run(ctx, b)
-	if constraint, ok := violated(err, uniqueViolation); ok && constraint == "request_key_pkey" {
+	constraint, repeated := violated(err, uniqueViolation)
+	switch {
+	case repeated && constraint == "access_key_replaces":
+		return AccessKey{}, fault.Of(fault.Conflict, "access-key-replaced",
+			"This key was replaced before; revoke its successor, or replace that one.")
+	case repeated && constraint == "request_key_pkey":
 		if _, err := s.requestOf(ctx, *w.Key); err != nil {
 			return AccessKey{}, err
 		}
 		return AccessKey{}, fault.Of(fault.Conflict, "secret-shown-once",
 			"This request made a key before, and its secret was shown then; revoke that key and make another if the "+
 				"answer was lost.")
-	}
-	if err != nil {
+	case err != nil:
 		return AccessKey{}, err
+	case len(made) == 0:
+		return AccessKey{}, ErrKeyEnded
 	}
 	return made[0], nil
 }
 
+// ErrKeyEnded refuses to replace a key that opens nothing.
+var ErrKeyEnded = fault.Of(fault.Conflict, "access-key-ended",
+	"This key was revoked or has expired, so that there is nothing to change over from; make another one.")
+
 // AccessKeys lists the institution's keys.
 func (s Tenant) AccessKeys(ctx context.Context) ([]AccessKey, error) {
 	return collect[AccessKey](ctx, s,
-		`select `+keyColumns+` from access_key where institution_id = $1 order by id limit 10000`, s.institution)
+		`select `+keyColumns+` from access_key k where k.institution_id = $1 order by k.id limit 10000`, s.institution)
 }
 
-// RevokeAccessKey ends a key for good; ending it again changes nothing.
-func (s Tenant) RevokeAccessKey(ctx context.Context, id uuid.UUID) (AccessKey, error) {
-	var rows []AccessKey
-	b := newBatch(s.institution)
-	b.Queue(`select revoke_access_key($1, $2)`, s.institution, id)
-	queue(b, &rows, `select `+keyColumns+` from access_key where institution_id = $1 and id = $2`, s.institution, id)
-	if err := s.run(ctx, b); err != nil {
+// AccessKey gives one of the institution's keys.
+func (s Tenant) AccessKey(ctx context.Context, id uuid.UUID) (AccessKey, error) {
+	return oneKey(collect[AccessKey](ctx, s, oneAccessKey, s.institution, id))
+}
+
+const oneAccessKey = `select ` + keyColumns + ` from access_key k where k.institution_id = $1 and k.id = $2`
+
+func oneKey(rows []AccessKey, err error) (AccessKey, error) {
+	if err != nil {
 		return AccessKey{}, err
 	}
 	if len(rows) == 0 {
@@ -136,6 +175,18 @@ func (s Tenant) RevokeAccessKey(ctx context.Context, id uuid.UUID) (AccessKey, e
 			"There is no such access key in this institution.")
 	}
 	return rows[0], nil
+}
+
+// RevokeAccessKey ends a key for good; ending it again changes nothing.
+func (s Tenant) RevokeAccessKey(ctx context.Context, by access.Principal, id uuid.UUID) (AccessKey, error) {
+	var rows []AccessKey
+	b := newBatch(s.institution)
+	b.logIf(`exists (select from access_key where institution_id = $1 and id = $8 and revoked_at is null)`,
+		access.Access{What: access.KeyRevoked, Times: 1, Key: by.Key, Person: by.Person, Record: id}, id)
+	b.Queue(`select revoke_access_key($1, $2)`, s.institution, id)
+	queue(b, &rows, oneAccessKey, s.institution, id)
+	err := s.run(ctx, b)
+	return oneKey(rows, err)
 }
 
 // EndedKeys gives those of the keys that are revoked or have expired.

@@ -22,9 +22,9 @@ var readsAll = map[string]string{
 
 // readsNothing are the operations that read no table when they are called as below: they write, or are
 // given nothing to read.
-var readsNothing = []string{"AmendReportSchedule", "ChooseCollectionBody", "CreateAccessKey", "DeleteWebhook",
+var readsNothing = []string{"AmendReportSchedule", "ChooseCollectionBody", "DeleteWebhook",
 	"EndReportSchedule", "LayersSeen", "MoreBatches", "NewKey", "PremisesHold", "Redact", "RelyOnMaterials", "SavePlanCheck",
-	"SetAside", "Survivor", "TakeBack", "TuneRule", "WriteEach"}
+	"SetAside", "Survivor", "TakeBack", "TuneRule", "WriteAccesses", "WriteEach"}
 
 // ofTests are methods that only tests have.
 var ofTests = []string{"Ask", "Hold", "Raise"}

@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"encoding/json"
 	"fmt"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -70,7 +71,7 @@ func (s Tenant) PersonNamed(ctx context.Context, name string) (uuid.UUID, error)
 	return id, err
 }
 
-// NewKey makes an access key in a person's name; only its digest is kept.
+// NewKey makes an access key in a person's name, as the operator; only its digest is kept.
 func (s Tenant) NewKey(ctx context.Context, person uuid.UUID, name string, scopes []access.Scope) (access.Key, error) {
 	if record.IsBlank(name) {
 		return access.Key{}, fault.New("text-blank", "", "Nothing of the name can be seen; write a name.")
@@ -82,6 +83,7 @@ func (s Tenant) NewKey(ctx context.Context, person uuid.UUID, name string, scope
 		texts[i] = string(scope)
 	}
 	w := Write{Person: person, RequestID: uuid.Must(uuid.NewV7())}
-	_, err := s.CreateAccessKey(ctx, w, key, AccessKey{Name: name, Person: person, Scopes: texts})
+	_, err := s.CreateAccessKey(ctx, w, access.Principal{}, key,
+		AccessKey{Name: name, Person: person, Scopes: texts}, time.Time{})
 	return key, err
 }

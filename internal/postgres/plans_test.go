@@ -89,6 +89,9 @@ func (k kin) museum(treatments int) {
 		 select $1, id, w, latest + 365 from treatment, unnest(array['drying', 'next-check']) w where institution_id = $1`,
 		`insert into sequenced (institution_id, seq, entry_id, record_id, sealed_at)
 		 select $1, row_number() over (order by id), id, id, now() from treatment where institution_id = $1`,
+		`insert into access_log (institution_id, id, what, times, person_id, record_id)
+		 select $1, id, 'key-made', 1, ` + id("n % 100") + `, id
+		   from (select row_number() over (order by id) as n, id from treatment where institution_id = $1) t`,
 		`insert into layers_cursor (institution_id, seq) values ($1, $2::int - 100)`,
 	} {
 		args := []any{treatments}
@@ -104,7 +107,7 @@ func (k kin) museum(treatments int) {
 
 // growing matches a scan of a whole table with a row or more for each treatment.
 var growing = regexp.MustCompile(`Seq Scan on (treatment|treatment_use|treatment_use_candidate|treatment_area|` +
-	`treatment_person|entry|sequenced|due)\b`)
+	`treatment_person|entry|sequenced|due|access_log)\b`)
 
 // explaining is a store whose statements can be explained, with ten thousand treatments in it.
 type explaining struct {
@@ -178,6 +181,14 @@ func (x explaining) asAsked(t *testing.T) {
 				err = fmt.Errorf("got %d things due", len(rows))
 			}
 			return err
+		},
+		"accesses": func() error {
+			for _, f := range []postgres.AccessFilter{{}, {Record: &coats[0]}, {Person: &bones[1]}, {After: x.id(1_005_000)}} {
+				if rows, err := s.Accesses(ctx, f, 50); err != nil || len(rows) == 0 {
+					return fmt.Errorf("got %d accesses for %+v: %w", len(rows), f, err)
+				}
+			}
+			return nil
 		},
 		"person and area": func() error { return x.listed(s, map[string]any{"person": x.id(7), "area": "skull/area-7"}) },
 	}

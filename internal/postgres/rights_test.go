@@ -46,7 +46,7 @@ func TestTheApplicationCannotChangeWhatAKeyOpens(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)
 	store, key, app := founded(t, db)
-	if _, err := store.For(key.Institution).RevokeAccessKey(t.Context(), key.ID); err != nil {
+	if _, err := store.For(key.Institution).RevokeAccessKey(t.Context(), access.Principal{}, key.ID); err != nil {
 		t.Fatal(err)
 	}
 	for _, sql := range []string{
@@ -65,6 +65,7 @@ func TestTheApplicationCannotChangeWhatAKeyOpens(t *testing.T) {
 			"'2001-01-01' from access_key",
 		"merge into access_key k using access_key o on k.id = o.id when matched then update set revoked_at = null",
 		"select 1 from access_key for update",
+		"update access_log set times = 1", "delete from access_log", "truncate access_log", "delete from key_use",
 		"update institution set settings = '{}'", "update institution set time_zone = 'UTC'", "delete from institution",
 		"update webhook_secret set ends_at = null", "update webhook_secret set kept = 'x'", "delete from webhook_secret",
 		"update webhook set url = 'https://other.example/'", "update webhook set content = 'whole'",
@@ -83,7 +84,7 @@ func TestTheApplicationCannotChangeWhatAKeyOpens(t *testing.T) {
 			t.Errorf("%s as the application: got %v, want it denied", sql, err)
 		}
 	}
-	if p, err := store.Principal(t.Context(), key); p != nil || err != nil {
+	if p, _, err := store.Principal(t.Context(), key); p != nil || err != nil {
 		t.Errorf("got %v, %v; want a key that stays revoked", p, err)
 	}
 }
@@ -95,17 +96,19 @@ func TestAKeyIsEndedOnceAndBehindTheWall(t *testing.T) {
 	db := pgtest.New(t)
 	store, key, _ := founded(t, db)
 	_, _, stranger := founded(t, db)
-	if _, err := stranger.Exec(t.Context(), `select revoke_access_key($1, $2)`, key.Institution, key.ID); err != nil {
-		t.Fatal(err)
+	for _, end := range []string{`select revoke_access_key($1, $2)`, `select end_access_key($1, $2, now())`} {
+		if _, err := stranger.Exec(t.Context(), end, key.Institution, key.ID); err != nil {
+			t.Fatal(err)
+		}
 	}
-	if p, err := store.Principal(t.Context(), key); p == nil || err != nil {
+	if p, _, err := store.Principal(t.Context(), key); p == nil || err != nil {
 		t.Errorf("got %v, %v; want a key that a stranger did not end", p, err)
 	}
-	first, err := store.For(key.Institution).RevokeAccessKey(t.Context(), key.ID)
+	first, err := store.For(key.Institution).RevokeAccessKey(t.Context(), access.Principal{}, key.ID)
 	if err != nil || first.RevokedAt == nil {
 		t.Fatalf("got %v, %v; want it revoked", first, err)
 	}
-	again, err := store.For(key.Institution).RevokeAccessKey(t.Context(), key.ID)
+	again, err := store.For(key.Institution).RevokeAccessKey(t.Context(), access.Principal{}, key.ID)
 	if err != nil || !again.RevokedAt.Equal(*first.RevokedAt) {
 		t.Errorf("got %v, %v; want the moment %v as it was", again.RevokedAt, err, first.RevokedAt)
 	}
@@ -171,7 +174,7 @@ func TestWhatTheApplicationMayChange(t *testing.T) {
 		"import.refused", "import.replayed", "import.state", "import.taken", // how far it is
 		"webhook.-", "webhook.stopped_at", "webhook.stopped_why", // deleting, stopping
 	}
-	plain := []string{"access_key", "entry", "sequenced", "request_key", "unsealed", "institution", "rule_tuning",
+	plain := []string{"access_key", "access_log", "entry", "sequenced", "request_key", "unsealed", "institution", "rule_tuning",
 		"restored_sequence", "import", "import_line",
 		"log_leaf", "log_key", "webhook", "webhook_secret", "delivery", "delivery_attempt", "report_run", "report_piece", "report_notice",
 		"goose_db_version"}

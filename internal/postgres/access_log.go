@@ -1,0 +1,135 @@
+package postgres
+
+import (
+	"context"
+	"encoding/binary"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"meniscus/internal/access"
+)
+
+// AccessFilter is what is asked of the access log.
+type AccessFilter struct {
+	Record *uuid.UUID // only of this record or key
+	Person *uuid.UUID // only by this person
+	Since  *time.Time
+	Before *time.Time
+	After  uuid.UUID // the last line of the page before; zero for the first page
+}
+
+// accessRow is a line as it is stored.
+type accessRow struct {
+	ID       uuid.UUID
+	What     string
+	Times    int
+	KeyID    *uuid.UUID
+	PersonID *uuid.UUID
+	RecordID *uuid.UUID
+}
+
+// Accesses gives lines of the institution's access log, newest first.
+func (s Tenant) Accesses(ctx context.Context, f AccessFilter, limit int) ([]access.Access, error) {
+	conditions, args := []string{"institution_id = $1"}, []any{s.institution, limit}
+	where := func(condition string, value any) {
+		args = append(args, value)
+		conditions = append(conditions, fmt.Sprintf(condition, len(args)))
+	}
+	if f.Record != nil {
+		where("record_id = $%d", *f.Record)
+	}
+	if f.Person != nil {
+		where("person_id = $%d", *f.Person)
+	}
+	if f.Since != nil {
+		where("id >= $%d", firstIDAt(*f.Since))
+	}
+	if f.Before != nil {
+		where("id < $%d", firstIDAt(*f.Before))
+	}
+	if f.After != uuid.Nil {
+		where("id < $%d", f.After)
+	}
+	rows, err := collectByIndex[accessRow](ctx, s, `
+		select id, what, times, key_id, person_id, record_id from access_log
+		 where `+strings.Join(conditions, " and ")+` order by id desc limit $2`, args...)
+	found := make([]access.Access, len(rows))
+	for i, row := range rows {
+		found[i] = access.Access{ID: row.ID, What: access.What(row.What), Times: row.Times, Key: orZero(row.KeyID),
+			Person: orZero(row.PersonID), Record: orZero(row.RecordID)}
+	}
+	return found, err
+}
+
+// firstIDAt is the least UUIDv7 of a moment, to the millisecond.
+func firstIDAt(t time.Time) (id uuid.UUID) {
+	ms := min(max(t.UnixMilli(), 0), 1<<48-1)
+	binary.BigEndian.PutUint64(id[:8], uint64(ms)<<16)
+	return id
+}
+
+// WriteAccesses puts accesses on record, those that are there already once.
+func (s Tenant) WriteAccesses(ctx context.Context, p access.Page) error {
+	b := newBatch(s.institution)
+	b.logAccesses(p.Accesses...)
+	if len(p.Used) > 0 {
+		keys, times := make([]uuid.UUID, 0, len(p.Used)), make([]time.Time, 0, len(p.Used))
+		for key, at := range p.Used {
+			keys, times = append(keys, key), append(times, at)
+		}
+		b.Queue(`
+			insert into key_use (institution_id, key_id, used_at)
+			select $1, k, at from unnest($2::uuid[], $3::timestamptz[]) u(k, at) order by k
+			on conflict (key_id, institution_id) do update set used_at = excluded.used_at
+			 where key_use.used_at < excluded.used_at`, s.institution, keys, times)
+	}
+	return s.run(ctx, b)
+}
+
+// logAccesses puts lines into the access log when the batch runs.
+func (b *batch) logAccesses(accesses ...access.Access) {
+	if len(accesses) == 0 {
+		return
+	}
+	n := len(accesses)
+	ids, whats, times := make([]uuid.UUID, n), make([]string, n), make([]int32, n)
+	keys, people, records := make([]*uuid.UUID, n), make([]*uuid.UUID, n), make([]*uuid.UUID, n)
+	for i, a := range accesses {
+		if a.ID == uuid.Nil {
+			a.ID = uuid.Must(uuid.NewV7())
+		}
+		ids[i], whats[i], times[i] = a.ID, string(a.What), int32(min(a.Times, 1<<31-1))
+		keys[i], people[i], records[i] = orNil(a.Key), orNil(a.Person), orNil(a.Record)
+	}
+	b.Queue(`
+		insert into access_log (institution_id, id, what, times, key_id, person_id, record_id)
+		select $1, * from unnest($2::uuid[], $3::text[], $4::int[], $5::uuid[], $6::uuid[], $7::uuid[])
+		on conflict do nothing`, b.institution, ids, whats, times, keys, people, records)
+}
+
+// logIf puts a line into the access log when the batch runs, if a condition holds then; the
+// condition has its arguments from $8 on.
+func (b *batch) logIf(condition string, a access.Access, args ...any) {
+	b.Queue(`
+		insert into access_log (institution_id, id, what, times, key_id, person_id, record_id)
+		select $1, $2, $3, $4, $5, $6, $7 where `+condition,
+		append([]any{b.institution, uuid.Must(uuid.NewV7()), string(a.What), a.Times, orNil(a.Key), orNil(a.Person),
+			orNil(a.Record)}, args...)...)
+}
+
+func orNil(id uuid.UUID) *uuid.UUID {
+	if id == uuid.Nil {
+		return nil
+	}
+	return &id
+}
+
+func orZero(id *uuid.UUID) uuid.UUID {
+	if id == nil {
+		return uuid.Nil
+	}
+	return *id
+}
