@@ -23,6 +23,9 @@
 //     brief, in full, in part and as text (see answers);
 //   - full: true, of a member, says that it comes only with detail=full.
 //
+// judged.yaml is openapi.yaml without what judges no request: examples, and texts that no
+// answer repeats. The service reads it when it starts.
+//
 // Run with -released it prints openapi.yaml without the examples, which do not matter
 // for compatibility: `go run ./assemble -released > released.yaml` in this folder, when
 // the contract is released.
@@ -58,6 +61,11 @@ func main() {
 		return
 	}
 	if err := os.WriteFile("openapi.yaml", []byte(header+write(doc)), 0o644); err != nil {
+		log.Fatal(err)
+	}
+	strip(doc)
+	silence(doc)
+	if err := os.WriteFile("judged.yaml", []byte(header+write(doc)), 0o644); err != nil {
 		log.Fatal(err)
 	}
 	makeReference(callers)

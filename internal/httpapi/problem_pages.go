@@ -114,7 +114,7 @@ var problemPages = sync.OnceValues(func() (map[string]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	doc, err := api.Document()
+	doc, err := api.Judged()
 	if err != nil {
 		return nil, err
 	}

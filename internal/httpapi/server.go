@@ -124,7 +124,7 @@ type handler func(*Server, *requestContext) (*answer, error)
 // New mounts every operation of the contract, or says which one lacks its
 // handler.
 func New(cfg Config) (*Server, error) {
-	doc, err := api.Document()
+	doc, err := api.Judged()
 	if err != nil {
 		return nil, err
 	}

@@ -9,7 +9,7 @@ import (
 
 // Schema is one of the contract's schemas by its name.
 func Schema(name string) *openapi3.Schema {
-	doc, err := api.Document()
+	doc, err := api.Judged()
 	if err != nil {
 		return nil
 	}
