@@ -29,14 +29,21 @@ const (
 
 // Service is the program and its database.
 type Service struct {
+	*Instance
+
+	folder  string
+	pg      *localpg.Server
+	store   *postgres.Store // to found institutions
+	another []*Instance
+}
+
+// Instance is one process of the program.
+type Instance struct {
 	Address string // the address of its API
 	Debug   string // the address of its profiles, if it serves them
 
-	folder  string
 	program string
 	env     []string
-	pg      *localpg.Server
-	store   *postgres.Store // to found institutions
 	child   *exec.Cmd
 	ended   chan struct{} // closed when the child has ended
 
@@ -48,7 +55,7 @@ type Service struct {
 // its addresses; if program is empty, it is built from this tree. The caller stops the
 // service.
 func Start(ctx context.Context, program string, settings ...string) (*Service, error) {
-	s := &Service{program: program}
+	s := &Service{Instance: &Instance{program: program}}
 	err := s.prepare(ctx)
 	if err == nil {
 		s.env = append(append(os.Environ(), "MENISCUS_ADDRESS=127.0.0.1:0",
@@ -63,7 +70,10 @@ func Start(ctx context.Context, program string, settings ...string) (*Service, e
 }
 
 func (s *Service) prepare(ctx context.Context) (err error) {
-	if s.folder, err = os.MkdirTemp("", "meniscus-running-"); err != nil {
+	if s.folder, err = os.MkdirTemp("", "meniscus-running-"); err == nil {
+		err = os.Chmod(s.folder, 0o755) // the database may run as somebody else
+	}
+	if err != nil {
 		return err
 	}
 	if s.program == "" {
@@ -73,7 +83,7 @@ func (s *Service) prepare(ctx context.Context) (err error) {
 			return fmt.Errorf("building the service: %w\n%s", err, out)
 		}
 	}
-	if s.pg, err = localpg.Start(ctx, localpg.Config{Ephemeral: true}); err != nil {
+	if err = s.StartDatabase(ctx); err != nil {
 		return err
 	}
 	if err = postgres.SetUp(ctx, s.pg.DSN(localpg.Superuser, "postgres"), s.pg.DSN(owner, database)); err != nil {
@@ -83,8 +93,31 @@ func (s *Service) prepare(ctx context.Context) (err error) {
 	return err
 }
 
+// StartDatabase starts the database, also after CrashDatabase, on the same data and at the same
+// address.
+func (s *Service) StartDatabase(ctx context.Context) (err error) {
+	s.pg, err = localpg.Start(ctx, localpg.Config{Dir: filepath.Join(s.folder, "cluster"),
+		// What a killed process had written, the machine still has.
+		Settings: map[string]string{"fsync": "off", "full_page_writes": "off", "max_connections": "200"}})
+	return err
+}
+
+// CrashDatabase kills the database with its sessions; what it had not committed is lost.
+func (s *Service) CrashDatabase() {
+	ended, cancel := context.WithCancel(context.Background())
+	cancel()
+	_ = s.pg.Stop(ended) // the error only says that the server was killed
+}
+
+// Another starts the program once more on the same database; it ends with the service.
+func (s *Service) Another() (*Instance, error) {
+	i := &Instance{program: s.program, env: s.env}
+	s.another = append(s.another, i)
+	return i, i.launch()
+}
+
 // launch starts the program and waits until it logs its address.
-func (s *Service) launch() error {
+func (s *Instance) launch() error {
 	s.child = exec.Command(s.program, "serve")
 	s.child.Env = s.env
 	errs, err := s.child.StderrPipe()
@@ -107,7 +140,7 @@ func (s *Service) launch() error {
 }
 
 // read follows the service's log to its end, and waits for the child.
-func (s *Service) read(errs io.Reader, serving chan struct{}) {
+func (s *Instance) read(errs io.Reader, serving chan struct{}) {
 	lines := bufio.NewReader(errs)
 	for {
 		line, err := lines.ReadString('\n')
@@ -120,7 +153,7 @@ func (s *Service) read(errs io.Reader, serving chan struct{}) {
 	close(s.ended)
 }
 
-func (s *Service) heard(line string, serving chan struct{}) {
+func (s *Instance) heard(line string, serving chan struct{}) {
 	var said struct{ Level, Msg, Address string }
 	if err := json.Unmarshal([]byte(line), &said); err == nil {
 		switch said.Msg {
@@ -145,7 +178,7 @@ func (s *Service) heard(line string, serving chan struct{}) {
 func (s *Service) PIDs() (service, database int) { return s.child.Process.Pid, s.pg.PID() }
 
 // Taken gives the warnings and errors that were logged since the last call.
-func (s *Service) Taken() []string {
+func (s *Instance) Taken() []string {
 	s.lock.Lock()
 	defer s.lock.Unlock()
 	log := s.log
@@ -154,7 +187,7 @@ func (s *Service) Taken() []string {
 }
 
 // Alive tells whether the service has not ended.
-func (s *Service) Alive() bool {
+func (s *Instance) Alive() bool {
 	select {
 	case <-s.ended:
 		return false
@@ -165,7 +198,7 @@ func (s *Service) Alive() bool {
 
 // EndsSoon tells whether the service has ended, or is about to: a connection
 // breaks before the process is gone.
-func (s *Service) EndsSoon() bool {
+func (s *Instance) EndsSoon() bool {
 	select {
 	case <-s.ended:
 		return true
@@ -175,7 +208,7 @@ func (s *Service) EndsSoon() bool {
 }
 
 // Kill ends the service at once and adds the reason to its log.
-func (s *Service) Kill(why string) {
+func (s *Instance) Kill(why string) {
 	s.lock.Lock()
 	s.log = append(s.log, why)
 	s.lock.Unlock()
@@ -183,26 +216,35 @@ func (s *Service) Kill(why string) {
 }
 
 // Restart ends the child, if it still runs, and starts another.
-func (s *Service) Restart() error {
+func (s *Instance) Restart() error {
 	_ = s.child.Process.Kill()
 	<-s.ended
 	return s.launch()
 }
 
+// end tells the program to end, and waits for it. The error tells that it did not end well.
+func (s *Instance) end() error {
+	if s.child == nil || s.ended == nil {
+		return nil
+	}
+	_ = s.child.Process.Signal(syscall.SIGTERM)
+	select {
+	case <-s.ended:
+	case <-time.After(30 * time.Second):
+		_ = s.child.Process.Kill()
+		<-s.ended
+	}
+	if state := s.child.ProcessState; !state.Success() {
+		return fmt.Errorf("told to end, the service ended with %v:\n%s", state, strings.Join(s.Taken(), "\n"))
+	}
+	return nil
+}
+
 // Stop shuts down the service and then the database. The error tells that the service
 // did not end well.
 func (s *Service) Stop() (err error) {
-	if s.child != nil && s.ended != nil {
-		_ = s.child.Process.Signal(syscall.SIGTERM)
-		select {
-		case <-s.ended:
-		case <-time.After(30 * time.Second):
-			_ = s.child.Process.Kill()
-			<-s.ended
-		}
-		if state := s.child.ProcessState; !state.Success() {
-			err = fmt.Errorf("told to end, the service ended with %v:\n%s", state, strings.Join(s.Taken(), "\n"))
-		}
+	for _, i := range append(s.another, s.Instance) {
+		err = errors.Join(err, i.end())
 	}
 	if s.store != nil {
 		s.store.Close()

@@ -1,0 +1,122 @@
+// Command faults kills the service and its database at random moments while callers write, and
+// then judges what is on record: nothing that was acknowledged may be lost or be there twice, the
+// feed has no gap, webhooks tell of every entry and mark what they repeat, and verify finds
+// nothing wrong.
+//
+//	go run ./deploy/faults -kills 200
+//
+// Two instances share one database. Every request is sent again until it is answered, as a
+// catalogue would. It ends with 1 where something is not so.
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"log"
+	"math/rand/v2"
+	"os"
+	"os/signal"
+	"time"
+
+	"github.com/google/uuid"
+
+	"meniscus/deploy/running"
+	"meniscus/internal/postgres"
+)
+
+func main() {
+	kills := flag.Int("kills", 10, "how often a process is killed")
+	callers := flag.Int("callers", 8, "how many write at once")
+	seed := flag.Uint64("seed", uint64(time.Now().UnixNano()), "of the moments and the victims")
+	program := flag.String("program", "", "the program; built from this tree if empty")
+	flag.Parse()
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	faults, err := run(ctx, *program, *kills, *callers, *seed)
+	if err != nil {
+		log.Fatalf("faults: %v", err)
+	}
+	for _, fault := range faults {
+		fmt.Println("not so:", fault)
+	}
+	if len(faults) > 0 {
+		stop()
+		os.Exit(1) //nolint:gocritic // the signals are let go of
+	}
+}
+
+func run(ctx context.Context, program string, kills, callers int, seed uint64) (faults []string, err error) {
+	hooks, err := listen()
+	if err != nil {
+		return nil, err
+	}
+	s, err := running.Start(ctx, program, "MENISCUS_RATE_LIMIT=off", "MENISCUS_WEBHOOK_ALLOW_PRIVATE=127.0.0.0/8",
+		"MENISCUS_SECRET_KEY=AAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8=")
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = s.Stop() }() // it was killed before; what matters is judged
+	other, err := s.Another()
+	if err != nil {
+		return nil, err
+	}
+	key, err := s.Found(ctx, postgres.Founding{Institution: uuid.Must(uuid.NewV7()), Name: "Museum of the Lower Valley",
+		Person: "Ilse Varga"})
+	if err != nil {
+		return nil, err
+	}
+	w := &writers{key: key.Text(), kept: map[string]kept{}}
+	w.at(0, s.Address)
+	w.at(1, other.Address)
+	if err := w.subscribe(ctx, hooks.url); err != nil {
+		return nil, err
+	}
+	fmt.Printf("faults: %d callers, %d kills, seed %d\n", callers, kills, seed)
+	wait := w.start(ctx, callers)
+	killed, err := kill(ctx, s, []*running.Instance{s.Instance, other}, w, kills, rand.New(rand.NewPCG(seed, 0)))
+	wait()
+	if err != nil {
+		return nil, err
+	}
+	faults, err = w.judge(ctx, s, hooks)
+	fmt.Printf("faults: killed: %d times a service, %d times the database; %d records acknowledged, %d requests sent again, "+
+		"%d entries, %d webhooks of which %d repeat one; %d not so\n", killed[0], killed[1], len(w.kept), w.again.Load(),
+		w.entries, hooks.got.Load(), hooks.got.Load()-int64(len(hooks.ids)), len(faults))
+	return append(faults, w.faults...), err
+}
+
+// kill kills a process after another, each at a random moment, and starts it again.
+func kill(ctx context.Context, s *running.Service, instances []*running.Instance, w *writers, kills int,
+	random *rand.Rand) (killed [2]int, err error) {
+	for range kills {
+		if err := sleep(ctx, time.Duration(50+random.IntN(700))*time.Millisecond); err != nil {
+			return killed, err
+		}
+		victim := random.IntN(3)
+		if victim == len(instances) {
+			killed[1]++
+			s.CrashDatabase()
+			if err := s.StartDatabase(ctx); err != nil {
+				return killed, err
+			}
+			continue
+		}
+		killed[0]++
+		instances[victim].Kill("killed")
+		if err := instances[victim].Restart(); err != nil {
+			return killed, err
+		}
+		w.at(victim, instances[victim].Address)
+	}
+	return killed, sleep(ctx, time.Second)
+}
+
+func sleep(ctx context.Context, d time.Duration) error {
+	select {
+	case <-ctx.Done():
+		return ctx.Err()
+	case <-time.After(d):
+		return nil
+	}
+}
