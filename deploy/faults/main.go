@@ -4,6 +4,7 @@
 // nothing wrong.
 //
 //	go run ./deploy/faults -kills 200
+//	go run ./deploy/faults -kills 200 -pooler     with pgbouncer in transaction mode, which is killed too
 //
 // Two instances share one database. Every request is sent again until it is answered, as a
 // catalogue would. It ends with 1 where something is not so.
@@ -30,10 +31,15 @@ func main() {
 	callers := flag.Int("callers", 8, "how many write at once")
 	seed := flag.Uint64("seed", uint64(time.Now().UnixNano()), "of the moments and the victims")
 	program := flag.String("program", "", "the program; built from this tree if empty")
+	pooler := flag.Bool("pooler", false, "put pgbouncer between the service and its database")
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
-	faults, err := run(ctx, *program, *kills, *callers, *seed)
+	start := running.Start
+	if *pooler {
+		start = running.StartPooled
+	}
+	faults, err := run(ctx, start, *program, *kills, *callers, *seed)
 	if err != nil {
 		log.Fatalf("faults: %v", err)
 	}
@@ -46,12 +52,16 @@ func main() {
 	}
 }
 
-func run(ctx context.Context, program string, kills, callers int, seed uint64) (faults []string, err error) {
+// starting is how the service is started.
+type starting func(ctx context.Context, program string, settings ...string) (*running.Service, error)
+
+func run(ctx context.Context, start starting, program string, kills, callers int, seed uint64,
+) (faults []string, err error) {
 	hooks, err := listen()
 	if err != nil {
 		return nil, err
 	}
-	s, err := running.Start(ctx, program, "MENISCUS_RATE_LIMIT=off", "MENISCUS_WEBHOOK_ALLOW_PRIVATE=127.0.0.0/8",
+	s, err := start(ctx, program, "MENISCUS_RATE_LIMIT=off", "MENISCUS_WEBHOOK_ALLOW_PRIVATE=127.0.0.0/8",
 		"MENISCUS_SECRET_KEY=AAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8=")
 	if err != nil {
 		return nil, err
@@ -80,34 +90,41 @@ func run(ctx context.Context, program string, kills, callers int, seed uint64) (
 		return nil, err
 	}
 	faults, err = w.judge(ctx, s, hooks)
-	fmt.Printf("faults: killed: %d times a service, %d times the database; %d records acknowledged, %d requests sent again, "+
-		"%d entries, %d webhooks of which %d repeat one; %d not so\n", killed[0], killed[1], len(w.kept), w.again.Load(),
+	fmt.Printf("faults: killed: %d times a service, %d times the database, %d times the pooler; %d records acknowledged, %d requests sent again, "+
+		"%d entries, %d webhooks of which %d repeat one; %d not so\n", killed[0], killed[1], killed[2], len(w.kept), w.again.Load(),
 		w.entries, hooks.got.Load(), hooks.got.Load()-int64(len(hooks.ids)), len(faults))
 	return append(faults, w.faults...), err
 }
 
 // kill kills a process after another, each at a random moment, and starts it again.
 func kill(ctx context.Context, s *running.Service, instances []*running.Instance, w *writers, kills int,
-	random *rand.Rand) (killed [2]int, err error) {
+	random *rand.Rand) (killed [3]int, err error) {
+	victims := 3
+	if s.Pooled() {
+		victims = 4
+	}
 	for range kills {
 		if err := sleep(ctx, time.Duration(50+random.IntN(700))*time.Millisecond); err != nil {
 			return killed, err
 		}
-		victim := random.IntN(3)
-		if victim == len(instances) {
+		switch victim := random.IntN(victims); victim {
+		case 3:
+			killed[2]++
+			s.KillPooler()
+			err = s.StartPooler(ctx)
+		case 2:
 			killed[1]++
 			s.CrashDatabase()
-			if err := s.StartDatabase(ctx); err != nil {
-				return killed, err
-			}
-			continue
+			err = s.StartDatabase(ctx)
+		default:
+			killed[0]++
+			instances[victim].Kill("killed")
+			err = instances[victim].Restart()
+			w.at(victim, instances[victim].Address)
 		}
-		killed[0]++
-		instances[victim].Kill("killed")
-		if err := instances[victim].Restart(); err != nil {
+		if err != nil {
 			return killed, err
 		}
-		w.at(victim, instances[victim].Address)
 	}
 	return killed, sleep(ctx, time.Second)
 }

@@ -35,6 +35,7 @@ type Service struct {
 	pg      *localpg.Server
 	store   *postgres.Store // to found institutions
 	another []*Instance
+	pooler  *exec.Cmd // nil where there is none
 }
 
 // Instance is one process of the program.
@@ -58,11 +59,20 @@ func Start(ctx context.Context, program string, settings ...string) (*Service, e
 	s := &Service{Instance: &Instance{program: program}}
 	err := s.prepare(ctx)
 	if err == nil {
-		s.env = append(append(os.Environ(), "MENISCUS_ADDRESS=127.0.0.1:0",
-			"MENISCUS_DATABASE_URL="+s.pg.DSN(postgres.AppRole, database),
-			"MENISCUS_WORKER_DATABASE_URL="+s.pg.DSN(postgres.WorkerRole, database)), settings...)
-		err = s.launch()
+		err = s.serve(func(role string) string { return s.pg.DSN(role, database) }, settings)
 	}
+	return s.orStopped(err)
+}
+
+// serve starts the program on the database at these addresses.
+func (s *Service) serve(at func(role string) string, settings []string) error {
+	s.env = append(append(os.Environ(), "MENISCUS_ADDRESS=127.0.0.1:0",
+		"MENISCUS_DATABASE_URL="+at(postgres.AppRole), "MENISCUS_WORKER_DATABASE_URL="+at(postgres.WorkerRole)), settings...)
+	return s.launch()
+}
+
+// orStopped is the service, if it started.
+func (s *Service) orStopped(err error) (*Service, error) {
 	if err != nil {
 		return nil, errors.Join(err, s.Stop())
 	}
@@ -246,6 +256,7 @@ func (s *Service) Stop() (err error) {
 	for _, i := range append(s.another, s.Instance) {
 		err = errors.Join(err, i.end())
 	}
+	s.KillPooler()
 	if s.store != nil {
 		s.store.Close()
 	}
