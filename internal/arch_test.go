@@ -22,7 +22,8 @@ import (
 // formats. Every other package under internal is core.
 var edges = []string{
 	"internal/calculation",
-	"internal/deliver", "internal/exchange", "internal/httpapi", "internal/layers", "internal/localpg", "internal/pgtest",
+	"internal/deliver", "internal/exchange", "internal/httpapi", "internal/identity", "internal/layers", "internal/localpg",
+	"internal/pgtest",
 	"internal/postgres",
 	"internal/recording", "internal/statement", "internal/telemetry", "internal/views", "internal/wire",
 }
@@ -84,6 +85,8 @@ var onlyIn = []struct {
 	{"github.com/jackc/pgx/v5", "SQL is spoken in one place", []string{"internal/postgres", "internal/localpg", "internal/pgtest", "migrations"}},
 	{"go.opentelemetry.io/otel", "what is measured is at the edges", []string{"internal/telemetry", "internal/httpapi",
 		"internal/deliver", "internal/postgres", "cmd"}},
+	{"github.com/coreos/go-oidc/v3", "tokens are read in one place", []string{"internal/identity"}},
+	{"github.com/go-jose/go-jose/v4", "tokens are read in one place", []string{"internal/identity"}},
 	{"database/sql", "queries go through pgx; only the migrations' library wants it", []string{"migrations"}},
 	{"github.com/pressly/goose/v3", "the schema has one history", []string{"migrations"}},
 	{"github.com/getkin/kin-openapi", "the contract is read by what speaks it", []string{"api", "internal/wire", "internal/httpapi", "deploy/check/fuzz"}},
@@ -119,7 +122,7 @@ var mayNot = []struct{ from, to, reason string }{
 // notInService are modules for tests, which the program must not contain.
 var notInService = []string{
 	"net/http/httptest", "github.com/testcontainers/testcontainers-go", "github.com/google/go-cmp/cmp",
-	"pgregory.net/rapid", "github.com/makiuchi-d/gozxing",
+	"github.com/oauth2-proxy/mockoidc", "github.com/golang-jwt/jwt/v5", "pgregory.net/rapid", "github.com/makiuchi-d/gozxing",
 	"meniscus/internal/pgtest", "meniscus/internal/httpapi/judge",
 }
 

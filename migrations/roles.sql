@@ -21,6 +21,8 @@ grant select, insert (institution_id, id, name, secret_sha256, scopes, person_id
 grant execute on function revoke_access_key(uuid, uuid), end_access_key(uuid, uuid, timestamptz) to meniscus_app;
 grant select, insert, update (used_at) on key_use to meniscus_app;
 
+grant select, insert on token_person to meniscus_app;
+
 -- What is in the access log stays there; the worker clears away what is old.
 grant select, insert on access_log to meniscus_app;
 

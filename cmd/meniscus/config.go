@@ -14,6 +14,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/httpapi"
+	"meniscus/internal/identity"
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/webhook"
@@ -39,9 +40,13 @@ type Config struct {
 
 	Keeper  *webhook.Keeper // SECRET_KEY: encrypts the secrets of webhooks; nil if empty, and then no webhook can be made
 	LogKeys ledger.Signers  // LOG_KEY: signs the heads of logs; none is signed if empty
-	Targets webhook.Targets // WEBHOOK_ALLOW_PRIVATE: private addresses to which webhooks may be delivered
-	Origins []string        // CORS_ORIGINS: whose pages may call the service from a browser
-	Limit   httpapi.Limit   // RATE_LIMIT: requests of one key in a window, such as 600/1m, or off
+	// OIDC: providers of access tokens; none is taken if empty
+	Identity []identity.Provider
+	// OIDC_ALLOW_PRIVATE: private addresses at which providers may be
+	IdentityTargets webhook.Targets
+	Targets         webhook.Targets // WEBHOOK_ALLOW_PRIVATE: private addresses to which webhooks may be delivered
+	Origins         []string        // CORS_ORIGINS: whose pages may call the service from a browser
+	Limit           httpapi.Limit   // RATE_LIMIT: requests of one key in a window, such as 600/1m, or off
 
 	Connections postgres.Connections // DATABASE_CONNECTIONS: to the database, for requests
 	Memory      int64                // not from the environment: how much memory the process may use; no limit if zero
@@ -69,6 +74,8 @@ func readConfig(env lookup) (Config, error) {
 		Keeper:            r.keeper("SECRET_KEY"),
 		LogKeys:           r.signers("LOG_KEY"),
 		Targets:           r.targets("WEBHOOK_ALLOW_PRIVATE"),
+		Identity:          r.providers("OIDC"),
+		IdentityTargets:   r.targets("OIDC_ALLOW_PRIVATE"),
 		Origins:           r.origins("CORS_ORIGINS"),
 		Limit:             r.limit("RATE_LIMIT"),
 		Connections:       postgres.Connections{Requests: int(r.number("DATABASE_CONNECTIONS", 0, 4, 500))},
@@ -227,6 +234,18 @@ func (r *configReader) signers(name string) ledger.Signers {
 		r.fault(name, "%v", err)
 	}
 	return s
+}
+
+func (r *configReader) providers(name string) []identity.Provider {
+	text := r.secret(name)
+	if text == "" {
+		return nil
+	}
+	list, err := identity.ParseProviders(text)
+	if err != nil {
+		r.fault(name, "%v", err)
+	}
+	return list
 }
 
 func (r *configReader) targets(name string) webhook.Targets {

@@ -13,6 +13,7 @@ import (
 	"meniscus/internal/deliver"
 	"meniscus/internal/edtf"
 	"meniscus/internal/httpapi"
+	"meniscus/internal/identity"
 	"meniscus/internal/layers"
 	"meniscus/internal/postgres"
 	"meniscus/internal/recording"
@@ -81,7 +82,7 @@ func (s *service) open(ctx context.Context) (err error) {
 	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL,
 		Published: s.cfg.Published, MaxBody: s.cfg.MaxBody,
 		Keeper: s.cfg.Keeper, LogKeys: s.cfg.LogKeys, Targets: s.cfg.Targets, Origins: s.cfg.Origins,
-		Limit: s.cfg.Limit, Memory: s.cfg.Memory,
+		Tokens: s.tokens(), Limit: s.cfg.Limit, Memory: s.cfg.Memory,
 		Telemetry: s.measures.Providers})
 	if err != nil {
 		return err
@@ -97,6 +98,14 @@ func (s *service) open(ctx context.Context) (err error) {
 		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
 	}
 	return nil
+}
+
+// tokens reads access tokens of the providers that are set up; nil if there are none.
+func (s *service) tokens() *identity.Tokens {
+	if len(s.cfg.Identity) == 0 {
+		return nil
+	}
+	return identity.NewTokens(s.cfg.Identity, deliver.Fetcher(s.cfg.IdentityTargets), time.Now)
 }
 
 // openWorkers makes the sealer and, when there is a key for the secrets, the delivering

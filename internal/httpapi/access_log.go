@@ -22,7 +22,9 @@ func (s *Server) note(c *requestContext, a *answer) {
 		s.journal.Refused(c.principal.Institution,
 			access.Access{What: access.RefusedScope, Times: 1, Key: c.principal.Key, Person: c.principal.Person})
 	}
-	s.journal.Used(c.principal.Institution, c.principal.Key)
+	if c.principal.Key != uuid.Nil {
+		s.journal.Used(c.principal.Institution, c.principal.Key)
+	}
 }
 
 const (

@@ -8,6 +8,8 @@ import (
 	"sync"
 	"time"
 
+	"github.com/google/uuid"
+
 	"meniscus/internal/fault"
 )
 
@@ -83,6 +85,9 @@ func (c *requestContext) limited() error {
 	caller := "address " + addressOf(c.echo.Request().RemoteAddr)
 	if c.principal != nil && !c.open {
 		caller = "key " + c.principal.Key.String()
+		if c.principal.Key == uuid.Nil {
+			caller = "person " + c.principal.Person.String()
+		}
 	}
 	left, reset, ok := l.count(caller)
 	c.left, c.reset = left, reset

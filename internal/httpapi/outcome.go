@@ -9,6 +9,7 @@ import (
 	"runtime/debug"
 	"time"
 
+	"github.com/google/uuid"
 	"go.opentelemetry.io/otel/trace"
 
 	"meniscus/internal/fault"
@@ -54,8 +55,12 @@ func (s *Server) logRequest(c *requestContext, a *answer, err, broken error, too
 		slog.Duration("took", took),
 	}
 	if c.principal != nil {
-		attrs = append(attrs,
-			slog.String("institution", c.principal.Institution.String()), slog.String("key", c.principal.Key.String()))
+		attrs = append(attrs, slog.String("institution", c.principal.Institution.String()))
+		if c.principal.Key != uuid.Nil {
+			attrs = append(attrs, slog.String("key", c.principal.Key.String()))
+		} else if !c.open {
+			attrs = append(attrs, slog.String("person", c.principal.Person.String()))
+		}
 	}
 	if span := trace.SpanContextFromContext(c.ctx()); span.IsSampled() {
 		attrs = append(attrs, slog.String("trace", span.TraceID().String()))

@@ -90,6 +90,13 @@ func (c *requestContext) authenticate() error {
 	if c.op.keyless {
 		return nil
 	}
+	atOnce := len(c.echo.Request().Header.Values("Authorization"))
+	if c.op.query["key"] != nil && c.echo.QueryParam("key") != "" {
+		atOnce++
+	}
+	if atOnce > 1 {
+		return fault.Of(fault.Malformed, "credentials-several", "Send one access key, or one access token, once.")
+	}
 	if c.op.query["key"] != nil && header == "" && c.echo.QueryParam("key") != "" {
 		header = "Bearer " + c.echo.QueryParam("key") // of the calendar: its scope opens nothing else
 	}
@@ -110,7 +117,11 @@ func (c *requestContext) authenticate() error {
 	if !strings.EqualFold(scheme, "Bearer") {
 		return unknown
 	}
-	key, err := access.ParseKey(strings.TrimSpace(text))
+	text = strings.TrimSpace(text)
+	key, err := access.ParseKey(text)
+	if err != nil && c.server.tokens.Looks(text) {
+		return c.byToken(text)
+	}
 	if err != nil {
 		return unknown
 	}
@@ -132,6 +143,36 @@ func (c *requestContext) authenticate() error {
 		return unknown
 	}
 	c.principal = p
+	return c.authorise()
+}
+
+// byToken finds the caller by an access token of OpenID Connect. Its rights are those of its roles; the
+// person in whose name it records is taken from memory as a key is.
+func (c *requestContext) byToken(text string) error {
+	if c.server.store == nil {
+		return fault.Of(fault.Unavailable, "database-unavailable",
+			"No database is attached, so that no one can be looked up.")
+	}
+	of, err := c.server.tokens.Read(c.ctx(), text)
+	if err != nil {
+		return err
+	}
+	if len(of.Scopes) == 0 {
+		return fault.Of(fault.Forbidden, "scope-missing", "This access token has no role that opens anything here.")
+	}
+	in := c.server.store.For(of.Institution)
+	var person uuid.UUID
+	if !c.afresh && !c.op.streamed {
+		if person, c.premises = in.RecalledPerson(of.Subject); c.premises != nil {
+			c.relyOn(c.premises)
+		}
+	}
+	if person == uuid.Nil {
+		if person, err = in.PersonOfToken(c.ctx(), of.Subject, of.Name); err != nil {
+			return err
+		}
+	}
+	c.principal = &access.Principal{Institution: of.Institution, Person: person, Scopes: of.Scopes}
 	return c.authorise()
 }
 

@@ -24,6 +24,7 @@ import (
 	"meniscus/api"
 	"meniscus/internal/access"
 	"meniscus/internal/fault"
+	"meniscus/internal/identity"
 	"meniscus/internal/ledger"
 	"meniscus/internal/postgres"
 	"meniscus/internal/recording"
@@ -56,6 +57,8 @@ type Config struct {
 	LogKeys ledger.Signers
 	// Targets says where webhooks may lead.
 	Targets webhook.Targets
+	// Tokens reads access tokens of OpenID Connect; none is taken if nil.
+	Tokens *identity.Tokens
 	// Origins are those whose pages may call the service from a browser; "*" is
 	// all. Public documents may be read by any.
 	Origins []string
@@ -109,6 +112,7 @@ type Server struct {
 	sending   sync.Map // the imports whose cards are sent, or wait to be
 	watch     *watch
 	journal   *access.Journal
+	tokens    *identity.Tokens
 	meters    *meters // nil: nothing is measured
 	now       func() time.Time
 	ops       map[string]*operation
@@ -143,6 +147,7 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 		keeper:    cfg.Keeper,
 		signers:   cfg.LogKeys,
 		targets:   cfg.Targets,
+		tokens:    cfg.Tokens,
 		origins:   cfg.Origins,
 		drained:   make(chan struct{}),
 		echo:      echo.New(),

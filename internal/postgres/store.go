@@ -37,6 +37,7 @@ type Store struct {
 	wait     time.Duration       // how long a request waits for one of them
 	wrote    func()
 	keys     *Remembered[[2]uuid.UUID, knownKey]
+	subjects *Remembered[subject, uuid.UUID] // the people of tokens
 }
 
 // A Tenant is the store for one institution: it reads and writes that institution's
@@ -89,7 +90,8 @@ func OpenWith(ctx context.Context, cfg *pgxpool.Config) (*Store, error) {
 		return nil, err
 	}
 	return &Store{pool: pool, requests: semaphore.NewWeighted(int64(cfg.MaxConns)), most: int(cfg.MaxConns),
-		wait: Connections{}.orDefault().Wait, keys: Remember[[2]uuid.UUID, knownKey](mostKeys)}, nil
+		wait: Connections{}.orDefault().Wait, keys: Remember[[2]uuid.UUID, knownKey](mostKeys),
+		subjects: Remember[subject, uuid.UUID](mostKeys)}, nil
 }
 
 // ForRequests is how many connections there are for requests.
