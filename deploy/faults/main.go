@@ -5,6 +5,7 @@
 //
 //	go run ./deploy/faults -kills 200
 //	go run ./deploy/faults -kills 200 -pooler     with pgbouncer in transaction mode, which is killed too
+//	go run ./deploy/faults -kills 200 -cluster    on two servers that Patroni and etcd manage
 //
 // Two instances share one database. Every request is sent again until it is answered, as a
 // catalogue would. It ends with 1 where something is not so.
@@ -32,12 +33,15 @@ func main() {
 	seed := flag.Uint64("seed", uint64(time.Now().UnixNano()), "of the moments and the victims")
 	program := flag.String("program", "", "the program; built from this tree if empty")
 	pooler := flag.Bool("pooler", false, "put pgbouncer between the service and its database")
+	cluster := flag.Bool("cluster", false, "have a cluster of Postgres, whose standby takes over")
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
 	start := running.Start
 	if *pooler {
 		start = running.StartPooled
+	} else if *cluster {
+		start = running.StartClustered
 	}
 	faults, err := run(ctx, start, *program, *kills, *callers, *seed)
 	if err != nil {
@@ -114,8 +118,7 @@ func kill(ctx context.Context, s *running.Service, instances []*running.Instance
 			err = s.StartPooler(ctx)
 		case 2:
 			killed[1]++
-			s.CrashDatabase()
-			err = s.StartDatabase(ctx)
+			err = s.BreakDatabase(ctx, killed[1]%2 == 0)
 		default:
 			killed[0]++
 			instances[victim].Kill("killed")

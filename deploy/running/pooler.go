@@ -21,7 +21,7 @@ const throughPooler = "&default_query_exec_mode=cache_describe"
 // StartPooled is Start with pgbouncer in transaction mode between the program and its database.
 func StartPooled(ctx context.Context, program string, settings ...string) (*Service, error) {
 	s := &Service{Instance: &Instance{program: program}}
-	err := s.prepare(ctx)
+	err := s.prepare(ctx, func() error { return s.StartDatabase(ctx) })
 	if err == nil {
 		err = s.StartPooler(ctx)
 	}
@@ -39,7 +39,7 @@ func (s *Service) pooled(role string) string {
 
 // StartPooler starts the pooler, also after KillPooler, at the same address.
 func (s *Service) StartPooler(ctx context.Context) error {
-	at, err := url.Parse(s.pg.DSN(owner, database))
+	at, err := url.Parse(s.dsn(owner, database))
 	if err != nil {
 		return fmt.Errorf("reading the database's address: %w", err)
 	}

@@ -32,8 +32,10 @@ type Service struct {
 	*Instance
 
 	folder  string
-	pg      *localpg.Server
-	store   *postgres.Store // to found institutions
+	dsn     func(role, database string) string // where the database is
+	pg      *localpg.Server                    // nil where there is a cluster
+	cluster *cluster                           // nil where there is none
+	store   *postgres.Store                    // to found institutions
 	another []*Instance
 	pooler  *exec.Cmd // nil where there is none
 }
@@ -57,9 +59,9 @@ type Instance struct {
 // service.
 func Start(ctx context.Context, program string, settings ...string) (*Service, error) {
 	s := &Service{Instance: &Instance{program: program}}
-	err := s.prepare(ctx)
+	err := s.prepare(ctx, func() error { return s.StartDatabase(ctx) })
 	if err == nil {
-		err = s.serve(func(role string) string { return s.pg.DSN(role, database) }, settings)
+		err = s.serve(func(role string) string { return s.dsn(role, database) }, settings)
 	}
 	return s.orStopped(err)
 }
@@ -79,7 +81,8 @@ func (s *Service) orStopped(err error) (*Service, error) {
 	return s, nil
 }
 
-func (s *Service) prepare(ctx context.Context) (err error) {
+// prepare makes what the service needs, with a database that start starts.
+func (s *Service) prepare(ctx context.Context, start func() error) (err error) {
 	if s.folder, err = os.MkdirTemp("", "meniscus-running-"); err == nil {
 		err = os.Chmod(s.folder, 0o755) // the database may run as somebody else
 	}
@@ -93,13 +96,13 @@ func (s *Service) prepare(ctx context.Context) (err error) {
 			return fmt.Errorf("building the service: %w\n%s", err, out)
 		}
 	}
-	if err = s.StartDatabase(ctx); err != nil {
+	if err = start(); err != nil {
 		return err
 	}
-	if err = postgres.SetUp(ctx, s.pg.DSN(localpg.Superuser, "postgres"), s.pg.DSN(owner, database)); err != nil {
+	if err = postgres.SetUp(ctx, s.dsn(localpg.Superuser, "postgres"), s.dsn(owner, database)); err != nil {
 		return err
 	}
-	s.store, err = postgres.Open(ctx, s.pg.DSN(postgres.AppRole, database))
+	s.store, err = postgres.Open(ctx, s.dsn(postgres.AppRole, database))
 	return err
 }
 
@@ -109,6 +112,9 @@ func (s *Service) StartDatabase(ctx context.Context) (err error) {
 	s.pg, err = localpg.Start(ctx, localpg.Config{Dir: filepath.Join(s.folder, "cluster"),
 		// What a killed process had written, the machine still has.
 		Settings: map[string]string{"fsync": "off", "full_page_writes": "off", "max_connections": "200"}})
+	if err == nil {
+		s.dsn = s.pg.DSN
+	}
 	return err
 }
 
@@ -117,6 +123,16 @@ func (s *Service) CrashDatabase() {
 	ended, cancel := context.WithCancel(context.Background())
 	cancel()
 	_ = s.pg.Stop(ended) // the error only says that the server was killed
+}
+
+// BreakDatabase kills the database and starts it again; of a cluster the leader, or its whole
+// machine, and waits until another leads and it follows.
+func (s *Service) BreakDatabase(ctx context.Context, wholeMachine bool) error {
+	if s.cluster != nil {
+		return s.failover(ctx, wholeMachine)
+	}
+	s.CrashDatabase()
+	return s.StartDatabase(ctx)
 }
 
 // Another starts the program once more on the same database; it ends with the service.
@@ -260,6 +276,9 @@ func (s *Service) Stop() (err error) {
 	if s.store != nil {
 		s.store.Close()
 	}
+	if s.cluster != nil {
+		s.cluster.stop()
+	}
 	if s.pg != nil {
 		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
 		defer cancel()
@@ -272,7 +291,7 @@ func (s *Service) Stop() (err error) {
 // or, if it is for a restoration, only the key's person.
 func (s *Service) Found(ctx context.Context, f postgres.Founding) (access.Key, error) {
 	f.TimeZone, f.Scopes = "Europe/Vienna", access.Scopes()
-	key, err := postgres.Found(ctx, s.pg.DSN(owner, database), s.store, f)
+	key, err := postgres.Found(ctx, s.dsn(owner, database), s.store, f)
 	if err != nil {
 		return access.Key{}, fmt.Errorf("founding an institution: %w", err)
 	}
