@@ -16,7 +16,7 @@ import (
 // readsAll are the questions that read a whole table, with what is known of why. A new one is to
 // be mended, or to say why it must.
 var readsAll = map[string]string{
-	"Head": "counts all", "LastRevisions": "reads all, page by page", "ReversibleWalk": "reports all, page by page",
+	"Head": "counts all", "ReversibleWalk": "is asked by index, unlike its explanation here", "LastRevisions": "reads all, page by page",
 	"Restore": "asks whether there is anything", "TakenUnsaid": "verify looks at all that has no words",
 }
 

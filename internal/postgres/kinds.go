@@ -138,13 +138,15 @@ func treated(table string) map[string]Narrowing {
 	child := func(name string) string {
 		return "select x." + table + "_id from " + table + "_" + name + " x where x.institution_id = $1 and "
 	}
+	used := "select x." + table + "_id as of from " + table + "_use x where x.institution_id = $1 and "
 	return map[string]Narrowing{
 		"area":   {AsksText, touching(table)},
 		"batch":  {AsksID, "t.id in (" + child("use") + "x.batch_id = ?)"},
 		"supply": {AsksID, "t.id in (" + child("use") + "x.supply_id = ?)"},
 		"person": {AsksID, "t.id in (" + child("person") + "x.person_id = ?)"},
 		"material": {AsksText, "t.id in (" + madeOf + child("use") + "x.material_id = ? union " +
-			child("use") + "x.supply_id in (select id from jar) union " + child("use") + "x.batch_id in (select id from down))"},
+			"select u.of from jar cross join lateral (" + used + "x.supply_id = jar.id offset 0) u union " +
+			"select u.of from down cross join lateral (" + used + "x.batch_id = down.id offset 0) u)"},
 	}
 }
 
@@ -170,7 +172,8 @@ var madeOf = `
 		select n.id from (
 			select w.batch_id as id from went_into w where w.institution_id = $1 and w.material_id = ?
 			union
-			select w.batch_id from jar join went_into w on w.institution_id = $1 and w.supply_id = jar.id
+			select w.batch_id from jar cross join lateral (
+				select batch_id from went_into where institution_id = $1 and supply_id = jar.id offset 0) w
 			order by 1) n
 		union
 		select n.id from descent cross join lateral (

@@ -2,6 +2,8 @@ package postgres
 
 import (
 	"context"
+	"maps"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -16,15 +18,67 @@ import (
 // id never changes, so nothing is skipped or doubled while others write; what is
 // recorded meanwhile has a later id, unless its caller chose one.
 func (s Tenant) List(ctx context.Context, f Filter, after uuid.UUID, limit int) (page []Row, more bool, err error) {
-	w := f.where(s.institution)
-	w.and("t.id > ?", after)
+	from, id, w := f.listed(s.institution, after)
 	rows, err := collect[Row](ctx, s, boundedRows(listedWords, "e.record_id", `
 		select `+entryColumns+`, null::bigint as seq
-		  from `+kinds[f.Kind].name+` t
-		  join entry e on e.institution_id = t.institution_id and e.record_id = t.id and e.revision = t.revision
-		 where `+w.sql()+` order by t.id limit `+w.arg(limit+1)), w.args...)
+		  from `+from+`
+		 cross join lateral (select * from entry where institution_id = $1 and record_id = t.id
+		                        and revision = t.revision offset 0) e
+		 where `+w.sql()+` order by `+id+` limit `+w.arg(limit+1)), w.args...)
 	page, more = cut(rows, limit, listedWords)
 	return page, more, err
+}
+
+// listed gives what a list of the records t after an id is read from, the id that it is in order of,
+// and the conditions. What other tables tell is looked up first, and then, row by row, the
+// records; all at once, Postgres reads all records of the institution beside them.
+func (f Filter) listed(institution, after uuid.UUID) (from, id string, w *conditions) {
+	table := kinds[f.Kind].name
+	name, query := f.narrowest()
+	if query == "" {
+		w = f.where(institution)
+		w.and("t.id > ?", after)
+		return table + " t", "t.id", w
+	}
+	asked := f.By[name]
+	f.By = maps.Clone(f.By)
+	delete(f.By, name)
+	w = f.where(institution)
+	early, late := []string{"x.id > " + w.arg(after)}, []string{}
+	for _, condition := range w.texts {
+		if sameRecord(condition) { // looked at before the record itself
+			early = append(early, strings.ReplaceAll(condition, "t.id", "x.id"))
+		} else {
+			late = append(late, condition)
+		}
+	}
+	query = strings.ReplaceAll(query, "?", w.arg(asked))
+	each := "distinct"
+	if strings.Contains(query, " union ") {
+		each = "all" // a union gives each id once
+	}
+	w.texts = late
+	return `(select ` + each + ` x.id from (` + query + `) x(id) where ` + strings.Join(early, " and ") + ` order by 1) found
+		 cross join lateral (select * from ` + table + ` where institution_id = $1 and id = found.id offset 0) t`, "found.id", w
+}
+
+// narrowest gives the filter that is looked up first, with its query of ids; none where all that is
+// asked stands in the record's own row.
+func (f Filter) narrowest() (name, query string) {
+	for _, name := range []string{"specimen", "batch", "supply", "person", "material"} {
+		if query, is := strings.CutPrefix(kinds[f.Kind].filters[name].sql, "t.id in ("); is && f.By[name] != nil {
+			return name, strings.TrimSuffix(query, ")")
+		}
+	}
+	return "", ""
+}
+
+var ofRow = regexp.MustCompile(`\bt\.\w+`)
+
+// sameRecord tells whether a condition asks nothing of the record's own row but its id.
+func sameRecord(condition string) bool {
+	asked := ofRow.FindAllString(condition, -1)
+	return len(asked) > 0 && !slices.ContainsFunc(asked, func(column string) bool { return column != "t.id" })
 }
 
 // ListSince gives the records that match a filter and whose latest revision was sealed

@@ -54,9 +54,9 @@ const leavesLayers = `('consolidation','joining','coating','barrier','filling','
 
 // standingSpecimen joins a treatment t to the record sp that stands for its
 // specimen.
-const standingSpecimen = `join specimen own on own.institution_id = $1 and own.id = t.specimen_id
-		  join specimen sp on sp.institution_id = $1
-		   and sp.id = case when own.merged_into is null then own.id else survivor_of($1, own.id) end`
+const standingSpecimen = `cross join lateral (select * from specimen where institution_id = $1 and id = t.specimen_id offset 0) own
+		 cross join lateral (select * from specimen where institution_id = $1
+		    and id = case when own.merged_into is null then own.id else survivor_of($1, own.id) end offset 0) sp`
 
 // ReversibleWalk gives the next treatments of a walk by date that may belong in the
 // report, and the new position of the walk.
@@ -70,7 +70,7 @@ func (s Tenant) ReversibleWalk(
 // StaleAmong gives the specimens of these treatments whose layers were not computed on
 // this day.
 func (s Tenant) StaleAmong(ctx context.Context, treatments []uuid.UUID, day time.Time) ([]uuid.UUID, error) {
-	found, err := collect[idRow](ctx, s, `
+	found, err := collectByIndex[idRow](ctx, s, `
 		select distinct ss.specimen_id as id from layer_state l
 		  join specimen_state ss on ss.institution_id = $1 and ss.specimen_id = l.specimen_id and ss.computed_on <> $3
 		  join specimen s on s.institution_id = $1 and s.id = ss.specimen_id and s.merged_into is null
@@ -91,7 +91,7 @@ func (s Tenant) ReversibleTreatments(
 ) ([]ReversibleRow, error) {
 	w := f.where(s.institution)
 	w.and("t.id = any(?)", treatments)
-	return collect[ReversibleRow](ctx, s, `
+	return collectByIndex[ReversibleRow](ctx, s, `
 		select t.id as treatment, coalesce(l.position, -1) as position, sp.id as specimen,
 		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id
 		         order by n.position limit 1) as number,
@@ -139,45 +139,52 @@ func (s Tenant) walk(ctx context.Context, f Filter, from Walk, limit int, also .
 	w := f.conditions(s.institution)
 	w.texts = append(w.texts, also...)
 	order := "earliest, id"
-	reached := append([]int{0}, reaches...)
-	if from.undated {
-		w.texts = append(w.texts, "t.earliest is null", "t.id > "+w.arg(from.id)+"::uuid")
-		order, reached = "id", []int{0}
-	} else {
-		w.texts = append(w.texts, "t.earliest is not null", "(t.earliest, t.id) > ("+w.arg(from.day)+"::date, "+
-			w.arg(from.id)+"::uuid)")
+	reached, days, ids := append([]int{0}, reaches...), []time.Time{}, []uuid.UUID{}
+	for _, reach := range reached { // where the step begins in the index
+		day, id := from.day, from.id
+		if first, bounded := f.By["from"].(time.Time); bounded && reach > 0 {
+			if before := first.AddDate(0, 0, -reach); !before.Before(day) {
+				day, id = before, uuid.Max
+			}
+		}
+		days, ids = append(days, day), append(ids, id)
 	}
-	if f.By["from"] != nil {
-		w.and("(r.reach = 0 or t.earliest > ?::date - r.reach)", f.By["from"])
+	if from.undated {
+		w.texts = append(w.texts, "t.earliest is null", "t.id > r.id")
+		order, reached, days, ids = "id", []int{0}, days[:1], ids[:1]
+	} else {
+		w.texts = append(w.texts, "t.earliest is not null", "(t.earliest, t.id) > (r.day, r.id)")
 	}
 	if until := f.By["until"]; until != nil && !from.undated {
 		w.and("t.earliest <= ?::date", until)
 	}
 	atMost := w.arg(limit)
-	steps, err := collect[step](ctx, s, `
-		select t.id, t.earliest from unnest(`+w.arg(reached)+`::int[]) as r(reach) cross join lateral (
+	steps, err := collectByIndex[step](ctx, s, `
+		select t.id, t.earliest
+		  from unnest(`+w.arg(reached)+`::int[], `+w.arg(days)+`::date[], `+w.arg(ids)+`::uuid[]) as r(reach, day, id)
+		 cross join lateral (
 			select t.id, t.earliest from treatment t where t.reach = r.reach and `+w.sql()+`
 			 order by t.earliest, t.id limit `+atMost+`) t
 		 order by `+order+` limit `+atMost, w.args...)
 	if err != nil {
 		return nil, from, err
 	}
-	ids := make([]uuid.UUID, len(steps))
+	found := make([]uuid.UUID, len(steps))
 	for i, x := range steps {
-		ids[i] = x.ID
+		found[i] = x.ID
 	}
 	switch {
 	case len(steps) < limit && from.undated:
-		return ids, Walk{Ended: true}, nil
+		return found, Walk{Ended: true}, nil
 	case len(steps) < limit:
-		return ids, Walk{undated: true}, nil
+		return found, Walk{undated: true}, nil
 	}
 	last := steps[limit-1]
 	next := Walk{id: last.ID, undated: from.undated}
 	if last.Earliest != nil {
 		next.day = *last.Earliest
 	}
-	return ids, next, nil
+	return found, next, nil
 }
 
 // treatments gives the report's filter of treatments, for one action if one is given.
@@ -259,7 +266,7 @@ func (s Tenant) Removals(
 		                 join layer_material m on m.institution_id = $1 and m.treatment_id = r.removed_id
 			where r.institution_id = $1 and r.treatment_id = t.id and m.material_id = ?)`, f.Material)
 	}
-	rows, err := collect[ReportedRemoval](ctx, s, `
+	rows, err := collectByIndex[ReportedRemoval](ctx, s, `
 		select t.id as treatment, sp.id as specimen,
 		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id
 		         order by n.position limit 1) as number,
