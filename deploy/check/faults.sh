@@ -5,4 +5,4 @@
 set -euo pipefail
 go run ./deploy/faults -kills 10
 go run ./deploy/faults -kills 6 -pooler
-go run ./deploy/faults -kills 4 -cluster -seed 2
+go run ./deploy/faults -kills 4 -callers 3 -cluster -seed 2
