@@ -4537,6 +4537,24 @@ func (e ListSpecimensParamsState) Valid() bool {
 	}
 }
 
+// Defines values for PrintPaperParamsPaper.
+const (
+	PrintPaperParamsPaperBenchSheet      PrintPaperParamsPaper = "bench-sheet"
+	PrintPaperParamsPaperTreatmentRecord PrintPaperParamsPaper = "treatment-record"
+)
+
+// Valid indicates whether the value is a known member of the PrintPaperParamsPaper enum.
+func (e PrintPaperParamsPaper) Valid() bool {
+	switch e {
+	case PrintPaperParamsPaperBenchSheet:
+		return true
+	case PrintPaperParamsPaperTreatmentRecord:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListSuppliesParamsState.
 const (
 	ListSuppliesParamsStateAny       ListSuppliesParamsState = "any"
@@ -14612,6 +14630,21 @@ type UndoMergeParams struct {
 	// IfMatch The record's ETag as last read; 412 when the record has changed since.
 	IfMatch IfMatch `json:"If-Match"`
 }
+
+// PrintPaperParams defines parameters for PrintPaper.
+type PrintPaperParams struct {
+	// At The day that is asked about; today if it is left out. What certainly happened later is left out.
+	At *AtDay `form:"at,omitempty" json:"at,omitempty"`
+
+	// Treatments The treatments whose layers are wanted off, their ids with commas between; if it is left out, all that can come off but for joints, labels and barriers.
+	Treatments *WantedOff `form:"treatments,omitempty" json:"treatments,omitempty"`
+
+	// IfNoneMatch An ETag read before; 304 when nothing has changed since.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// PrintPaperParamsPaper defines parameters for PrintPaper.
+type PrintPaperParamsPaper string
 
 // SplitSpecimenParams defines parameters for SplitSpecimen.
 type SplitSpecimenParams struct {

@@ -92,9 +92,9 @@ var onlyIn = []struct {
 	{"github.com/getkin/kin-openapi", "the contract is read by what speaks it", []string{"api", "internal/wire", "internal/httpapi", "deploy/check/fuzz"}},
 	{"github.com/fergusstrange/embedded-postgres", "one way to fetch a database", []string{"internal/localpg"}},
 	{"github.com/testcontainers/testcontainers-go", "containers are for tests", []string{"internal/pgtest"}},
-	{"codeberg.org/go-pdf/fpdf", "one package prints", []string{"internal/label"}},
-	{"github.com/boombuler/barcode", "one package prints", []string{"internal/label"}},
-	{"golang.org/x/image", "one package prints", []string{"internal/label"}},
+	{"codeberg.org/go-pdf/fpdf", "one package prints labels, one papers", []string{"internal/label", "internal/paper"}},
+	{"github.com/boombuler/barcode", "one package makes codes", []string{"internal/qrcode"}},
+	{"golang.org/x/image", "one package measures letters", []string{"internal/typeface"}},
 	{"encoding/csv", "one package writes tables, and guards their cells", []string{"internal/sheet"}},
 }
 

@@ -35,7 +35,7 @@ func (d *Dossier) Shelve(book *stock.Book, mostRead int) { d.book, d.mostRead = 
 func (d *Dossier) person(id uuid.UUID) publish.Person {
 	p := publish.Person{IRI: d.base.Person(id)}
 	if said, ok := said[*record.Person](d, id); ok {
-		p.Name, p.ORCID = said.Name, said.ORCID
+		p.Name, p.ORCID, p.Of = said.Name, said.ORCID, said.Organisation
 	}
 	return p
 }
@@ -56,7 +56,7 @@ func (d *Dossier) involvements(list []record.Involvement) []publish.Involvement 
 // revision is a record's revision and standing.
 func (d *Dossier) revision(e Entry) publish.Revision {
 	return publish.Revision{
-		IRI: d.base.Record(e.Record), Number: e.Revision, At: e.RecordedAt, By: d.person(e.RecordedBy),
+		IRI: d.base.Record(e.Record), Record: e.Record, Number: e.Revision, At: e.RecordedAt, By: d.person(e.RecordedBy),
 		Retracted: e.Retracted, Reason: e.Reason, Unreadable: e.Unreadable, Received: e.Received,
 		Erased: e.Value == nil && !e.Retracted && !e.Unreadable,
 	}

@@ -50,6 +50,11 @@ func (d *Dossier) Specimen(id uuid.UUID, about *stack.Specimen, list []Listed, m
 	return out
 }
 
+// Unsaid are the revisions of records that say nothing any more.
+func (d *Dossier) Unsaid(records []uuid.UUID) []publish.Revision {
+	return each(records, func(id uuid.UUID) publish.Revision { return d.revision(d.entries[id]) })
+}
+
 // treatmentOn is a treatment as it is listed under a specimen: one that was
 // stated about a record merged into it is a treatment of it, one that is
 // inherited was carried out on the whole.

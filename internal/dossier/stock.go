@@ -98,6 +98,9 @@ func (d *Dossier) batch(id uuid.UUID) publish.Batch {
 	x := d.contentsOf(id)
 	b := publish.Batch{Link: d.stockLink(id, d.entries[id].Kind), Supply: d.entries[id].Kind == record.KindSupply,
 		Materials: x.solids.list, Solvents: x.solvents.list, Strength: d.strengthOfBatch(id, stock.AsMade)}
+	if says := d.entries[id].Says; says != nil {
+		b.Fields = publish.Fields(says(), d.Known())
+	}
 	said, ok := said[*record.Batch](d, id)
 	if !ok {
 		return b

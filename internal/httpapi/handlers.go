@@ -94,6 +94,7 @@ var handlers = map[string]handler{
 	"readTreatmentProvenance": readTreatmentProvenance,
 	"summarizeSpecimen":       summarizeSpecimen,
 	"readSpecimenSheet":       readSpecimenSheet,
+	"printPaper":              printPaper,
 	"exportDarwinCore":        exportDarwinCore,
 	"exportRecords":           exportRecords,
 	"restoreRecords":          restoreRecords,

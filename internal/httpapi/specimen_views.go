@@ -3,6 +3,7 @@ package httpapi
 import (
 	"strings"
 
+	"meniscus/api"
 	"meniscus/internal/fault"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
@@ -22,25 +23,33 @@ func readPresentState(s *Server, c *requestContext) (*answer, error) {
 
 // planRemoval tells in which order layers could come off, and with what.
 func planRemoval(s *Server, c *requestContext) (*answer, error) {
-	st, _, err := s.stackOf(c)
+	plan, st, err := s.removalPlan(c)
 	if err != nil {
 		return nil, err
+	}
+	return tellRemovalPlan.whole(c, st, plan)
+}
+
+// removalPlan works out the removal plan of the specimen of the path.
+func (s *Server) removalPlan(c *requestContext) (plan api.RemovalPlan, st *stack.Stack, err error) {
+	if st, _, err = s.stackOf(c); err != nil {
+		return plan, nil, err
 	}
 	var request stack.PlanRequest
 	if text := c.text("treatments"); text != "" {
 		request.Treatments = strings.Split(text, ",")
 		if err := ofSpecimen(st, request.Treatments); err != nil {
-			return nil, err
+			return plan, nil, err
 		}
 	}
 	base, err := s.knowledge(c)
 	if err != nil {
-		return nil, err
+		return plan, nil, err
 	}
 	var room views.Room
 	room.Grams, _ = c.query["evaporatedGrams"].(float64)
 	room.CubicMetres, _ = c.query["roomVolume"].(float64)
-	return tellRemovalPlan.whole(c, st, views.RemovalPlan(c.id("specimenId"), st, request, base, room))
+	return views.RemovalPlan(c.id("specimenId"), st, request, base, room), st, nil
 }
 
 // ofSpecimen refuses treatments that are not on the specimen.

@@ -149,6 +149,7 @@ func wallCalls(w world) map[string]wallCall {
 		"readTreatmentProvenance":    {path: "/v1/treatments/" + w.treatment + "/provenance"},
 		"summarizeSpecimen":          {path: "/v1/specimens/" + w.specimen + "/summary"},
 		"readSpecimenSheet":          {path: "/v1/specimens/" + w.specimen + "/sheet"},
+		"printPaper":                 {path: "/v1/specimens/" + w.specimen + "/papers/treatment-record"},
 		"exportDarwinCore":           {path: "/v1/exports/darwin-core"},
 		"exportRecords":              {path: "/v1/exports/records"},
 		"restoreRecords":             {path: "/v1/restorations", body: "{}", headers: []header{{"Content-Type", "application/x-ndjson"}}, refused: 409},

@@ -2,6 +2,7 @@ package label
 
 import (
 	"math"
+	"meniscus/internal/typeface"
 	"strings"
 )
 
@@ -115,7 +116,7 @@ var styles = map[Element]style{
 // flow sets a piece with letters scaled from the least.
 func flow(c Content, size Size, side, scale float64, rows int) *flowing {
 	w := &flowing{picture: picture{width: size.Width, height: size.Height}, y: margin}
-	w.least = scale * size.XHeight / faceOf(false).x
+	w.least = scale * size.XHeight / typeface.XHeight()
 	w.layout = Layout{Width: size.Width, Height: size.Height, XHeight: scale * size.XHeight, Points: w.least * 72 / 25.4}
 	if c.Camera != nil {
 		w.camera(c.Camera)
@@ -187,12 +188,12 @@ func (w *flowing) paragraph(s Saying) {
 	for rest := s.Text; rest != ""; {
 		x, wide := w.room(size)
 		var text string
-		text, rest = takeLine(rest, wide, size, st.bold)
+		text, rest = typeface.TakeLine(rest, wide, size, st.bold)
 		if s.Element == Notice {
 			w.shapes = append(w.shapes, shape{rectangle(x-0.6, w.y-0.15*size, wide+1.2, leading*size+0.3*size), black})
 		}
 		w.lines = append(w.lines, line{at: point{x, w.y + baseline*size}, text: text, size: size, bold: st.bold,
-			ink: st.ink, width: widthOf(text, size, st.bold)})
+			ink: st.ink, width: typeface.Width(text, size, st.bold)})
 		w.y += leading * size
 	}
 	if s.Element == Notice {

@@ -3,11 +3,10 @@ package label
 import (
 	"bytes"
 	"fmt"
+	"meniscus/internal/typeface"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
-	"golang.org/x/image/font/gofont/gobold"
-	"golang.org/x/image/font/gofont/goregular"
 )
 
 // dated is the date in every PDF, so that the same label has the same bytes. The
@@ -49,10 +48,10 @@ func newPrinting(l Label) printing {
 	p.SetModificationDate(dated)
 	p.SetMargins(0, 0, 0)
 	p.SetAutoPageBreak(false, 0)
-	p.SetTitle(printable(l.title()), true)
+	p.SetTitle(typeface.Printable(l.title()), true)
 	p.SetLang("en-GB")
-	p.AddUTF8FontFromBytes("Go", "", goregular.TTF)
-	p.AddUTF8FontFromBytes("Go", "B", gobold.TTF)
+	p.AddUTF8FontFromBytes("Go", "", typeface.Regular)
+	p.AddUTF8FontFromBytes("Go", "B", typeface.Bold)
 	return p
 }
 
@@ -111,7 +110,7 @@ func (p printing) draw(pic picture, at point) {
 		p.SetFont("Go", weight, 0)
 		p.SetFontUnitSize(l.size)
 		p.SetTextColor(colours[l.ink][0], colours[l.ink][1], colours[l.ink][2])
-		p.Text(at.x+l.at.x, at.y+l.at.y, printable(l.text))
+		p.Text(at.x+l.at.x, at.y+l.at.y, typeface.Printable(l.text))
 	}
 }
 

@@ -1,6 +1,9 @@
 package label
 
-import "math"
+import (
+	"math"
+	"meniscus/internal/typeface"
+)
 
 // pictogramNames say what each shows.
 var pictogramNames = map[string]string{
@@ -124,7 +127,7 @@ func pictogram(code string, middle point, side float64) ([]shape, []line) {
 	symbol, drawn := symbols[code]
 	if !drawn {
 		size := corner * 0.45
-		width := widthOf(code, size, true)
+		width := typeface.Width(code, size, true)
 		return out, []line{{at: point{middle.x - width/2, middle.y + size/3}, text: code, size: size, bold: true,
 			width: width}}
 	}

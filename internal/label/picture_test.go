@@ -20,6 +20,7 @@ import (
 	"pgregory.net/rapid"
 
 	"meniscus/internal/material"
+	"meniscus/internal/typeface"
 )
 
 var solvents = []string{"acetone", "ethanol", "water", "toluene", "methanol", "xylene-mixed-isomers", "n-heptane",
@@ -255,7 +256,7 @@ func TestPDF(t *testing.T) {
 	text := squeezed(strings.Join(textOf(t, first), ""))
 	for _, p := range l.Pieces {
 		for _, s := range p.Content.Says {
-			want := strings.TrimSuffix(squeezed(printable(s.Text)), ".")
+			want := strings.TrimSuffix(squeezed(typeface.Printable(s.Text)), ".")
 			if !strings.Contains(text, want) {
 				t.Errorf("got %q, want %q in it", text, want)
 			}

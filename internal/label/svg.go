@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/xml"
 	"fmt"
+	"meniscus/internal/typeface"
 	"strconv"
 	"strings"
 )
@@ -71,7 +72,7 @@ func (p picture) svg(b *bytes.Buffer) {
 			weight = ` font-weight="bold"`
 		}
 		length := ""
-		if printable(l.text) == l.text { // letters that were not measured keep their own length
+		if typeface.Printable(l.text) == l.text { // letters that were not measured keep their own length
 			length = fmt.Sprintf(` textLength="%s" lengthAdjust="spacingAndGlyphs"`, mm(l.width))
 		}
 		fmt.Fprintf(b, `<text x="%s" y="%s" font-size="%s" fill="%s"%s%s>%s</text>`+"\n", mm(l.at.x), mm(l.at.y),

@@ -26,6 +26,37 @@ func (s Tenant) InForceOf(ctx context.Context, ids []uuid.UUID) (map[uuid.UUID]R
 	return found, err
 }
 
+// SequencesOf gives the sequence numbers of entries, by their records; an entry that has
+// none yet is left out.
+func (s Tenant) SequencesOf(ctx context.Context, entries []uuid.UUID) (map[uuid.UUID]int64, error) {
+	type numbered struct {
+		Record   uuid.UUID `db:"record_id"`
+		Sequence int64     `db:"seq"`
+	}
+	found := map[uuid.UUID]int64{}
+	rows, err := collect[numbered](ctx, s, `
+		select p.record_id, p.seq from unnest($2::uuid[]) as asked (id)
+		 cross join lateral (select record_id, seq from sequenced
+		                      where entry_id = asked.id and institution_id = $1 offset 0) p`, s.institution, entries)
+	for _, row := range rows {
+		found[row.Record] = row.Sequence
+	}
+	return found, err
+}
+
+// mostGone is how many treatments are named that say nothing any more.
+const mostGone = 100
+
+// GoneOf gives the treatments of a specimen that were retracted, or whose words were
+// redacted, as they stand.
+func (s Tenant) GoneOf(ctx context.Context, specimen uuid.UUID) ([]Row, error) {
+	return collect[Row](ctx, s, `
+		select `+entryColumns+`, null::bigint as seq
+		  from (select id, revision, retracted from treatment where institution_id = $1 and specimen_id = $2) t
+		 cross join lateral (select * from entry where institution_id = $1 and record_id = t.id and revision = t.revision offset 0) e
+		 where t.retracted or e.body is null order by e.record_id limit $3`, s.institution, specimen, mostGone)
+}
+
 // OnSpecimen is a treatment of one of several specimens.
 type OnSpecimen struct {
 	Dated

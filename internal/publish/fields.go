@@ -3,6 +3,7 @@ package publish
 import (
 	"cmp"
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -46,18 +47,18 @@ func Fields(said record.Members, known Known) []Field { return known.members(sai
 
 // Cell gives a member of a statement as a cell of a table.
 func Cell(name string, value any, known Known) string {
-	return known.field(name, value).inLine()
+	return known.field(name, value).InLine()
 }
 
-// inLine is a field in one line: nested fields in brackets, items of a list
+// InLine is a field in one line: nested fields in brackets, items of a list
 // separated by semicolons, and members of one object by commas.
-func (f Field) inLine() string {
+func (f Field) InLine() string {
 	if len(f.Within) == 0 {
 		return f.Value
 	}
 	parts, between := make([]string, len(f.Within)), ", "
 	for i, in := range f.Within {
-		if parts[i] = in.inLine(); in.Label == "" {
+		if parts[i] = in.InLine(); in.Label == "" {
 			between = "; "
 			continue
 		}
@@ -169,16 +170,25 @@ func (k Known) scalar(name string, value any) (text, href string) {
 			return link.Label, link.IRI
 		}
 	case edtf.Date:
-		if words := v.Words(); words != v.String() {
-			return words + " (" + v.String() + ")", ""
-		}
-		return v.String(), ""
+		return dateSaid(v), ""
 	case time.Time:
 		return v.Format(time.RFC3339Nano), ""
 	case string:
 		return k.text(name, v)
 	}
 	return fmt.Sprint(value), ""
+}
+
+// plainDate is a date that its words say whole.
+var plainDate = regexp.MustCompile(`^\d{4}(-\d\d){0,2}$`)
+
+// dateSaid is a date in words, and as it is written where the words may say less.
+func dateSaid(d edtf.Date) string {
+	words, written := d.Words(), d.String()
+	if words == written || plainDate.MatchString(written) {
+		return words
+	}
+	return words + " (" + written + ")"
 }
 
 // text writes a text; a material by its name.

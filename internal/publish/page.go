@@ -133,15 +133,15 @@ func viewOf(s Specimen, title string) specimenView {
 	all := byDate(s.Treatments)
 	v := specimenView{Title: title, Treatments: lastOf(all, mostRows), Detailed: lastOf(all, mostDetailed)}
 	v.More, v.Undetailed = len(all)-len(v.Treatments), len(all)-len(v.Detailed)
-	s.Present, v.MoreLayers = s.Present.first(mostRows)
+	s.Present, v.MoreLayers = s.Present.First(mostRows)
 	v.Specimen = s
 	return v
 }
 
 func lastOf(list []Treatment, most int) []Treatment { return list[max(0, len(list)-most):] }
 
-// first is the first rows of what is on a specimen, at most most of them, and how many more there are.
-func (p *PresentState) first(most int) (cut *PresentState, more int) {
+// First is the first rows of what is on a specimen, at most most of them, and how many more there are.
+func (p *PresentState) First(most int) (cut *PresentState, more int) {
 	if p == nil {
 		return nil, 0
 	}

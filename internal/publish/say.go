@@ -57,7 +57,9 @@ func (s Strength) said() string {
 // spaced is a word of a list as a person reads it.
 func spaced(word string) string { return strings.ReplaceAll(word, "-", " ") }
 
-// capital begins a sentence.
+// Capital begins a sentence.
+func Capital(text string) string { return capital(text) }
+
 func capital(text string) string {
 	for i, r := range text {
 		return strings.ToUpper(string(r)) + text[i+len(string(r)):]
@@ -170,6 +172,12 @@ func plural(n int, thing string) string {
 	}
 	return fmt.Sprintf("%d %ss", n, thing)
 }
+
+// PartSaid is what a person did, as a person reads it.
+func PartSaid(part string) string { return capital(termLabel("part", part)) }
+
+// RoleSaid is what a material was for, as a person reads it.
+func RoleSaid(role string) string { return capital(termLabel("role", role)) }
 
 // Title names the treatment by its action and its specimen, with a comma between:
 // a removal is not "of" the specimen.

@@ -56,6 +56,7 @@ type Person struct {
 	IRI   string
 	Name  string // "" when it was erased or is unknown
 	ORCID string // bare; "" when there is none
+	Of    string // the organisation in the person's own record
 }
 
 // erasedName replaces a name that was erased.
@@ -82,6 +83,7 @@ type Involvement struct {
 // Revision is a record's revision and its standing.
 type Revision struct {
 	IRI    string // of the record, of any kind
+	Record uuid.UUID
 	Number int
 	At     time.Time
 	By     Person
@@ -154,6 +156,7 @@ type Specimen struct {
 	Merged     []Merged
 	PartOf     *Link // the specimen that it was part of
 	Treatments []Treatment
+	Unsaid     []Revision // of treatments that were retracted, or whose words are gone or cannot be read
 	// MoreTreatments is how many more are on record; a notice says so.
 	MoreTreatments int
 	Present        *PresentState // for pages; nil where it was not asked for
@@ -197,6 +200,22 @@ func (d Date) Said() string {
 		return cmp.Or(spaced(d.Answer), "not recorded")
 	}
 	return d.Words()
+}
+
+// Whole is the date in words, and as it is written where the words may say less.
+func (d Date) Whole() string {
+	if d.IsZero() {
+		return d.Said()
+	}
+	return dateSaid(d.Date)
+}
+
+// Said is who did what, and for which organisation.
+func (i Involvement) Said() string {
+	if of := cmp.Or(i.Organisation, i.Of); of != "" {
+		return i.Label() + ", " + of
+	}
+	return i.Label()
 }
 
 // Treatment is a treatment with what it names resolved.
@@ -288,6 +307,7 @@ type Batch struct {
 	Made      Date
 	MadeBy    []Involvement
 	Inputs    []Input
+	Fields    []Field // the whole statement, for people
 }
 
 // Input is one thing that went into a batch.
@@ -298,8 +318,10 @@ type Input struct {
 	Amount   Quantity
 }
 
-// byDate gives the treatments that are in force and readable, by date, then in
+// ByDate gives the treatments that are in force and readable, by date, then in
 // the order of recording.
+func (s Specimen) ByDate() []Treatment { return byDate(s.Treatments) }
+
 func byDate(list []Treatment) []Treatment {
 	sorted := slices.DeleteFunc(slices.Clone(list), func(t Treatment) bool { return !t.Revision.Standing() })
 	slices.SortStableFunc(sorted, func(a, b Treatment) int { return edtf.Compare(a.Date.Date, b.Date.Date) })

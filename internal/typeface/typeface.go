@@ -1,4 +1,6 @@
-package label
+// Package typeface has the letters of what is printed: sans-serif, Latin, Greek and
+// Cyrillic, part of the program; how wide they are, and how a text breaks into lines.
+package typeface
 
 import (
 	"fmt"
@@ -24,16 +26,19 @@ type face struct {
 // unitsPerEm is the resolution at which letters are measured.
 const unitsPerEm = 2048
 
-// faces are the letters of the PDF: sans-serif, Latin, Greek and Cyrillic.
+// Regular and Bold are the fonts themselves (TrueType).
+var Regular, Bold = goregular.TTF, gobold.TTF
+
+// faces are the measures of both.
 var faces = sync.OnceValue(func() [2]face {
-	return [2]face{measure(goregular.TTF), measure(gobold.TTF)}
+	return [2]face{measure(Regular), measure(Bold)}
 })
 
 // measure reads the measures of a font that is part of the program.
 func measure(ttf []byte) face {
 	f, err := sfnt.Parse(ttf)
 	if err != nil {
-		panic(fmt.Sprintf("label: the letters cannot be read: %v", err))
+		panic(fmt.Sprintf("typeface: the letters cannot be read: %v", err))
 	}
 	out := face{widths: map[rune]float64{}}
 	var buffer sfnt.Buffer
@@ -63,8 +68,8 @@ func faceOf(bold bool) face {
 // missing stands for a character that the letters lack.
 const missing = '□'
 
-// widthOf is how long a text is at a size, in mm.
-func widthOf(text string, size float64, bold bool) float64 {
+// Width is how long a text is at a size, in mm.
+func Width(text string, size float64, bold bool) float64 {
 	f, total := faceOf(bold), 0.0
 	for _, r := range text {
 		width, ok := f.widths[r]
@@ -76,8 +81,8 @@ func widthOf(text string, size float64, bold bool) float64 {
 	return total * size
 }
 
-// printable is a text with every character that the letters lack replaced.
-func printable(text string) string {
+// Printable is a text with every character that the letters lack replaced.
+func Printable(text string) string {
 	f := faceOf(false)
 	return strings.Map(func(r rune) rune {
 		if _, ok := f.widths[r]; ok {
@@ -87,28 +92,28 @@ func printable(text string) string {
 	}, norm.NFC.String(text))
 }
 
-// replaced are the characters of a piece that the letters lack.
-func replaced(c Content) []string {
+// Lacking are the characters of a text that the letters lack, each once.
+func Lacking(text string) []string {
 	var out []string
-	for _, s := range c.Says {
-		for _, r := range norm.NFC.String(s.Text) {
-			if _, ok := faceOf(false).widths[r]; !ok {
-				out = appendOnce(out, string(r))
-			}
+	for _, r := range norm.NFC.String(text) {
+		if _, ok := faceOf(false).widths[r]; !ok && !slices.Contains(out, string(r)) {
+			out = append(out, string(r))
 		}
 	}
-	slices.Sort(out)
 	return out
 }
 
-// takeLine takes what fits into a width off the beginning of a text: whole words,
+// XHeight is the height of the letter x, in parts of the size of the letters.
+func XHeight() float64 { return faceOf(false).x }
+
+// TakeLine takes what fits into a width off the beginning of a text: whole words,
 // else up to a hyphen, slash or bracket, else as many letters as fit; at least
 // one letter, so that the loop ends.
-func takeLine(text string, width, size float64, bold bool) (taken, rest string) {
+func TakeLine(text string, width, size float64, bold bool) (taken, rest string) {
 	text = strings.TrimLeft(text, " ")
 	end, soft, used := 0, 0, 0.0
 	for i, r := range text {
-		w := widthOf(string(r), size, bold)
+		w := Width(string(r), size, bold)
 		if used+w > width && i > 0 && r != ' ' {
 			return cut(text, i, end, soft)
 		}

@@ -1,0 +1,69 @@
+package paper
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"embed"
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"strings"
+
+	"meniscus/internal/qrcode"
+)
+
+//go:embed page
+var files embed.FS
+
+// style is the one style sheet of papers; it is inlined in each.
+var style = func() template.CSS {
+	css, err := files.ReadFile("page/paper.css")
+	if err != nil {
+		panic("the embedded style sheet is missing: " + err.Error())
+	}
+	return template.CSS(css)
+}()
+
+// Policy is the content security policy of a paper's page: it allows no loading and no
+// scripts, only the paper's own style, by its digest.
+var Policy = func() string {
+	sum := sha256.Sum256([]byte(style))
+	return "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) +
+		"'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+}()
+
+var page = template.Must(template.New("paper.html").Funcs(template.FuncMap{
+	"style": func() template.CSS { return style },
+	"rows":  Line.rows,
+}).ParseFS(files, "page/paper.html"))
+
+// HTML is the paper as a page that needs nothing besides itself.
+func (p Paper) HTML() ([]byte, error) {
+	var b bytes.Buffer
+	view := struct {
+		Paper
+		Code *drawn
+	}{p, drawCode(p.Address)}
+	if err := page.Execute(&b, view); err != nil {
+		return nil, fmt.Errorf("rendering the paper: %w", err)
+	}
+	return b.Bytes(), nil
+}
+
+// drawn is a code as a path of SVG, one unit a module.
+type drawn struct {
+	Side int
+	Path string
+}
+
+func drawCode(address string) *drawn {
+	code := qrcode.Of(address)
+	if code == nil {
+		return nil
+	}
+	var path strings.Builder
+	for _, r := range code.Dark {
+		fmt.Fprintf(&path, "M%d %dh%dv1h-%dz", r.X, r.Y, r.Length, r.Length)
+	}
+	return &drawn{code.Side, path.String()}
+}
