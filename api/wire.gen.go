@@ -4539,14 +4539,23 @@ func (e ListSpecimensParamsState) Valid() bool {
 
 // Defines values for PrintPaperParamsPaper.
 const (
-	PrintPaperParamsPaperBenchSheet      PrintPaperParamsPaper = "bench-sheet"
-	PrintPaperParamsPaperTreatmentRecord PrintPaperParamsPaper = "treatment-record"
+	PrintPaperParamsPaperBenchSheet        PrintPaperParamsPaper = "bench-sheet"
+	PrintPaperParamsPaperExaminationReport PrintPaperParamsPaper = "examination-report"
+	PrintPaperParamsPaperHandOver          PrintPaperParamsPaper = "hand-over"
+	PrintPaperParamsPaperLoanSheet         PrintPaperParamsPaper = "loan-sheet"
+	PrintPaperParamsPaperTreatmentRecord   PrintPaperParamsPaper = "treatment-record"
 )
 
 // Valid indicates whether the value is a known member of the PrintPaperParamsPaper enum.
 func (e PrintPaperParamsPaper) Valid() bool {
 	switch e {
 	case PrintPaperParamsPaperBenchSheet:
+		return true
+	case PrintPaperParamsPaperExaminationReport:
+		return true
+	case PrintPaperParamsPaperHandOver:
+		return true
+	case PrintPaperParamsPaperLoanSheet:
 		return true
 	case PrintPaperParamsPaperTreatmentRecord:
 		return true

@@ -26,6 +26,7 @@ import (
 //     otherwise;
 //   - the summary of a request's example that says that it is an ordinary one;
 //   - the codes of problems and their statuses, which /problems lists;
+//   - how long a text may be that is one of a list;
 //   - the names of schemas that are used once (see inline).
 //
 // A test holds the two equal in all else (TestCompactMeansTheSame).
@@ -48,12 +49,15 @@ func compact(doc *yaml.Node) {
 		}
 		words(s.value, open)
 		words(s.value, shorten)
+		words(s.value, listed)
 	}
 	words(member(doc, "paths"), open)
 	words(member(doc, "paths"), shorten)
+	words(member(doc, "paths"), listed)
 	for _, sort := range []string{"parameters", "responses"} {
 		for _, component := range pairs(member(components, sort)) {
 			shorten(component.value)
+			words(component.value, listed)
 		}
 	}
 	take(doc, "x-problem-codes")
@@ -63,6 +67,13 @@ func compact(doc *yaml.Node) {
 		if !c.asked[s.name] {
 			terse(s.value)
 		}
+	}
+}
+
+// listed takes away how long a text may be that is one of a list.
+func listed(schema *yaml.Node) {
+	if member(schema, "enum") != nil {
+		take(schema, "maxLength")
 	}
 }
 

@@ -26,6 +26,14 @@ func (d *Dossier) treatment(id uuid.UUID, told map[uuid.UUID]bool) publish.Treat
 	if !ok {
 		return t
 	}
+	d.tell(&t, said, id.String(), told)
+	t.Fields = publish.Fields(e.Says(), d.Known())
+	return t
+}
+
+// tell puts what a treatment says, done or proposed, in the form in which it is published;
+// of is the record that says it.
+func (d *Dossier) tell(t *publish.Treatment, said *record.Treatment, of string, told map[uuid.UUID]bool) {
 	t.Specimen = d.specimenLink(said.Specimen)
 	if said.JoinedTo != uuid.Nil {
 		joined := d.specimenLink(said.JoinedTo)
@@ -36,7 +44,7 @@ func (d *Dossier) treatment(id uuid.UUID, told map[uuid.UUID]bool) publish.Treat
 	t.Date, t.Started, t.Ended = publishedDate(said.Date), said.Started, said.Ended
 	t.NothingUsed = said.Uses.Given && len(said.Uses.Value) == 0
 	for _, use := range said.Uses.Value {
-		t.Uses = append(t.Uses, d.use(use, id.String()))
+		t.Uses = append(t.Uses, d.use(use, of))
 	}
 	for _, x := range said.Exposures {
 		t.Exposures = append(t.Exposures, publish.Exposure{
@@ -48,10 +56,27 @@ func (d *Dossier) treatment(id uuid.UUID, told map[uuid.UUID]bool) publish.Treat
 	if said.Plan.Given {
 		t.Plan = d.base.Plan(said.Plan.Value)
 	}
-	d.results(&t, said)
+	d.results(t, said)
 	t.Notes = notesOf(said)
-	t.Fields = publish.Fields(e.Says(), d.Known())
-	return t
+}
+
+// Plan is a plan: the treatment that it proposes, and what it says beside.
+func (d *Dossier) Plan(id uuid.UUID) publish.Plan {
+	e := d.entries[id]
+	out := publish.Plan{IRI: d.base.Plan(id), Revision: d.revision(e)}
+	said, ok := said[*record.Plan](d, id)
+	if !ok {
+		return out
+	}
+	d.tell(&out.Proposed, &said.Treatment, id.String(), map[uuid.UUID]bool{})
+	for _, f := range publish.Fields(e.Says(), d.Known()) {
+		if f.Label == "Treatment" {
+			out.Proposed.Fields = f.Within
+		} else {
+			out.Fields = append(out.Fields, f)
+		}
+	}
+	return out
 }
 
 // results are the results of a removal, an examination or a test.

@@ -229,7 +229,7 @@ func (c *cancelling) load() map[string]string {
 	c.seal()
 	at := func(n int) string { return fmt.Sprintf("01900000-0000-7000-8000-0000000000%02d", n) }
 	ids := map[string]string{"specimenId": at(22), "treatmentId": at(28), "recordId": at(28), "batchId": at(17), "supplyId": at(5), "personId": at(1),
-		"amountChangeId": at(20), "revision": "1", "rule": "solvent-resin-on-damp-body", "term": "cleaning", "materialId": "0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a11", "reportRunId": at(99)}
+		"amountChangeId": at(20), "revision": "1", "rule": "solvent-resin-on-damp-body", "term": "cleaning", "paper": "examination-report", "materialId": "0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a11", "reportRunId": at(99)}
 	for _, e := range examples(c.t, ids) {
 		e.accept, e.body = "", withoutWebhooks.ReplaceAllString(personInExample.ReplaceAllString(e.body, `"person":"`+at(1)+`"`), "")
 		switch name := map[string]string{"createImport": "importId", "createReportSchedule": "reportScheduleId", "createWebhook": "webhookId", "createAccessKey": "keyId"}[e.id]; {

@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/internal/paper"
+	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/record"
 	"meniscus/internal/views"
@@ -14,8 +15,11 @@ import (
 
 // papers are the papers about a specimen, by their names in the contract.
 var papers = map[string]func(*Server, *requestContext) (paper.Paper, error){
-	"treatment-record": treatmentRecord,
-	"bench-sheet":      benchSheet,
+	"treatment-record":   treatmentRecord,
+	"bench-sheet":        benchSheet,
+	"examination-report": examinationReport,
+	"loan-sheet":         loanSheet,
+	"hand-over":          handOver,
 }
 
 // printPaper prints a paper about a specimen, as a page or as a PDF.
@@ -69,6 +73,69 @@ func benchSheet(s *Server, c *requestContext) (paper.Paper, error) {
 		return paper.Paper{}, err
 	}
 	return views.BenchSheet(paper.OfSpecimen("Bench sheet for removal", specimen, of), plan, base), st.Err()
+}
+
+func examinationReport(s *Server, c *requestContext) (paper.Paper, error) {
+	specimen, of, err := s.recordedSpecimen(c)
+	if err != nil {
+		return paper.Paper{}, err
+	}
+	plans, err := s.plansOf(c, specimen.Revision.Record, of)
+	if err != nil {
+		return paper.Paper{}, err
+	}
+	if specimen, err = s.withPresent(c, specimen); err != nil {
+		return paper.Paper{}, err
+	}
+	return paper.ExaminationReport(specimen, plans, of), nil
+}
+
+func loanSheet(s *Server, c *requestContext) (paper.Paper, error) {
+	travel, st, err := s.travelTemperature(c)
+	if err != nil {
+		return paper.Paper{}, err
+	}
+	specimen, of, err := s.recordedSpecimen(c)
+	if err != nil {
+		return paper.Paper{}, err
+	}
+	return paper.LoanSheet(specimen, views.Travelling(travel), of), st.Err()
+}
+
+func handOver(s *Server, c *requestContext) (paper.Paper, error) {
+	specimen, of, err := s.recordedSpecimen(c)
+	if err != nil {
+		return paper.Paper{}, err
+	}
+	plans, err := s.plansOf(c, specimen.Revision.Record, of)
+	return paper.HandOver(specimen, plans, of), err
+}
+
+// mostPlans is how many plans a paper has; the latest of more.
+const mostPlans = 50
+
+// plansOf are the plans of a specimen that are in force, in order of their ids. Their
+// standings are put beside those that are known.
+func (s *Server) plansOf(c *requestContext, specimen uuid.UUID, of paper.Standings) ([]publish.Plan, error) {
+	rows, _, err := c.tenant().List(c.ctx(), postgres.Filter{Kind: record.KindPlan, By: map[string]any{"specimen": specimen}},
+		uuid.Nil, mostPlans)
+	if err != nil || len(rows) == 0 {
+		return nil, err
+	}
+	g, err := s.gather(c)
+	if err != nil {
+		return nil, err
+	}
+	if err := g.add(rows); err != nil {
+		return nil, err
+	}
+	ids, plans := make([]uuid.UUID, len(rows)), make([]publish.Plan, len(rows))
+	for i, row := range rows {
+		ids[i], plans[i] = row.Record, g.Plan(row.Record)
+	}
+	stand, err := s.standings(c, ids)
+	maps.Copy(of, stand)
+	return plans, err
 }
 
 // recordedSpecimen is the specimen of the path as it is published, with the sequence

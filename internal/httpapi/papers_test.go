@@ -197,3 +197,44 @@ func TestABenchSheetIsWrittenOn(t *testing.T) {
 		t.Errorf("the sheet has %d boxes to tick", n)
 	}
 }
+
+// proposed is a plan for a specimen, with what was considered.
+func proposed(s *service, specimen string) {
+	plan := object{"treatment": treatment(specimen, "coating", "2027"), "reason": object{"text": "The surface powders"},
+		"options": array{object{"what": "Do nothing", "why": "Powder is lost", "chosen": false}, object{"what": "Coat it", "chosen": true}}, "risks": object{"text": "Gloss"}}
+	s.create("/v1/plans", plan)
+}
+
+// The other papers have what their readers look for, in the order in which it is needed.
+func TestPapersOfAJourneyAndAProposal(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	skull, _, _ := treated(s)
+	joint := treatment(skull, "joining", "1996")
+	joint["materials"] = array{object{"used": object{"material": object{"id": "poly-vinyl-acetate-resin"}}, "role": "adhesive"}}
+	joint["joint"] = object{"carriesLoad": "unknown"}
+	joint["images"] = array{object{"url": "https://images.lower-valley.example/j.tif", "stage": "after", "sha256": strings.Repeat("ab", 32)}}
+	s.do(http.MethodPost, "/v1/treatments", joint, header{"Idempotency-Key", "joint"}).want(201)
+	proposed(s, skull)
+	s.seal()
+	for name, wanted := range map[string][]string{
+		"examination-report": {"Hazards not recorded", "The specimen", "No examination is on record", "Treatments on record", "1. Joining", "What is on it",
+			"Proposal 1: Coating", "Planned for: 2027", "Do nothing", "Powder is lost", "Reason: The surface powders", "Risks: Gloss", "Authorisation: none on record",
+			"Record: revision 1, entry ", "Approved as proposed.", "Signature", "Cautions"},
+		"loan-sheet": {"Hazards not recorded", "Temperature", "°C", "Relative humidity", "Joints, fills and mounts", "1. Joining", "load: unknown",
+			"What must not happen", "no sampling", "Condition before the journey", "Last on record", "Leaving the owner", "Signature",
+			"Arriving at the borrower", "Leaving the borrower", "Back with the owner", "Signature", "Cautions"},
+		"hand-over": {"Hazards not recorded", "The specimen", "Treatments on record", "1. Joining", "Plans on record", "Coating (skull/left-orbit)",
+			"Pictures and documents", "j.tif", "abababab", "Handed over", "Taken over by", "Signature", "Cautions"},
+	} {
+		said, at := s.paper(skull, name), 0
+		for _, want := range wanted {
+			i := strings.Index(said[at:], want)
+			if i < 0 {
+				t.Errorf("%s lacks %q, or in another order:\n%s", name, want, said)
+				break
+			}
+			at += i
+		}
+	}
+}

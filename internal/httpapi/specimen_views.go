@@ -80,15 +80,23 @@ func assessSuitability(s *Server, c *requestContext) (*answer, error) {
 
 // readTravelTemperature tells how warm a specimen may travel or stand.
 func readTravelTemperature(s *Server, c *requestContext) (*answer, error) {
-	st, _, err := s.stackOf(c)
+	view, st, err := s.travelTemperature(c)
 	if err != nil {
 		return nil, err
+	}
+	return tellTravel.whole(c, st, view)
+}
+
+// travelTemperature works out the travel temperature of the specimen of the path.
+func (s *Server) travelTemperature(c *requestContext) (view api.TravelTemperature, st *stack.Stack, err error) {
+	if st, _, err = s.stackOf(c); err != nil {
+		return view, nil, err
 	}
 	base, err := s.knowledge(c)
 	if err != nil {
-		return nil, err
+		return view, nil, err
 	}
-	return tellTravel.whole(c, st, views.TravelTemperature(c.id("specimenId"), st, base))
+	return views.TravelTemperature(c.id("specimenId"), st, base), st, nil
 }
 
 // drawTimeline draws a specimen's history.

@@ -28,7 +28,9 @@ type Section struct {
 	Title string
 	// Within says that it belongs to the section before it.
 	Within bool
-	Lines  []Line
+	// Whole keeps it on one sheet: what is signed for belongs together.
+	Whole bool
+	Lines []Line
 }
 
 // Line is one thing in a section. One of its members is set.

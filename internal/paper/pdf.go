@@ -168,6 +168,9 @@ func (w *printing) notice(text string, quiet bool) {
 
 // section is a heading and what stands under it.
 func (w *printing) section(s Section) {
+	if s.Whole {
+		w.room(w.height(s))
+	}
 	w.heading(s.Title, s.Within)
 	for _, l := range s.Lines {
 		switch {
@@ -191,6 +194,17 @@ func (w *printing) section(s Section) {
 			w.gap(0.6)
 		}
 	}
+}
+
+// height is about how high a section is: its lines to write on decide that.
+func (w *printing) height(s Section) float64 {
+	sum := 3 + headSize*leading + 1
+	for _, l := range s.Lines {
+		if sum += w.line() + 2; l.Write != nil {
+			sum += writeHeight - w.line() - 0.5
+		}
+	}
+	return sum
 }
 
 // heading begins a section; some of what follows stands on the same sheet.

@@ -190,6 +190,19 @@ func treatmentSection(number int, t publish.Treatment, numbers map[string]int, k
 	if t.Origin != nil {
 		fields = append(fields, Field{"On record of", t.Origin.Said()})
 	}
+	fields = append(fields, treatmentFields(t, numbers)...)
+	out.Lines = append(out.Lines, Line{Fields: fields})
+	out.missing("Not recorded", slices.DeleteFunc(slices.Clone(known.Missing), func(field string) bool {
+		return slices.Contains(always, field)
+	}))
+	last := &out.Lines[len(out.Lines)-1]
+	last.Fields = append(last.Fields, Field{"Record", stood(t.Revision, known)})
+	return out
+}
+
+// treatmentFields is all that a treatment says, but for what its heading says.
+func treatmentFields(t publish.Treatment, numbers map[string]int) []Field {
+	var fields []Field
 	for _, f := range t.Fields {
 		switch {
 		case f.Label == "People" && len(t.People) > 0:
@@ -200,13 +213,7 @@ func treatmentSection(number int, t publish.Treatment, numbers map[string]int, k
 			fields = append(fields, Field{f.Label, numbered(f, numbers).InLine()})
 		}
 	}
-	out.Lines = append(out.Lines, Line{Fields: fields})
-	out.missing("Not recorded", slices.DeleteFunc(slices.Clone(known.Missing), func(field string) bool {
-		return slices.Contains(always, field)
-	}))
-	last := &out.Lines[len(out.Lines)-1]
-	last.Fields = append(last.Fields, Field{"Record", stood(t.Revision, known)})
-	return out
+	return fields
 }
 
 // numbered names the treatments in a field by their numbers on the paper.

@@ -248,6 +248,14 @@ type Treatment struct {
 	BatchesBelow []Batch // the batches used, and what they were made from
 }
 
+// Plan is a plan of a treatment.
+type Plan struct {
+	IRI      string
+	Revision Revision
+	Proposed Treatment
+	Fields   []Field // what it says beside the treatment that it proposes, for people
+}
+
 // Note is one of a treatment's free texts.
 type Note struct {
 	Kind    string // purpose, condition-before, condition-after, remarks

@@ -1,0 +1,106 @@
+// Prints every paper of two of the demo's specimens and looks at it as others do: qpdf finds
+// nothing wrong in a PDF, its letters are embedded, and pdftotext reads what the page says,
+// in the same order; the code is read off the picture; axe finds nothing in the page, wide
+// and at 400 % (320 pixels), where nothing is wider than the window, and the keyboard gets at
+// each link. No paper is tagged: the library that writes them cannot do that.
+//
+// It needs qpdf, poppler-utils and Chromium.
+
+import { execFileSync } from 'node:child_process'
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { createRequire } from 'node:module'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { chromium } from 'playwright-core'
+import { parse } from 'yaml'
+import { withService } from './lib/service.mjs'
+
+const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
+const operation = parse(readFileSync('api/openapi.yaml', 'utf8')).paths['/v1/specimens/{specimenId}/papers/{paper}'].get
+const papers = operation.parameters.find(p => p.name === 'paper').schema.enum
+
+const faults = []
+const want = (ok, message) => { if (!ok) faults.push(message) }
+const run = (program, ...args) => execFileSync(program, args, { encoding: 'utf8' })
+
+// words are what is read, without what differs by the form: the dots between fields, the
+// dashes of a list, the feet of sheets.
+const words = text => text.replace(/[·–□]|-\n/g, ' ').split(/\s+/).filter(w => w !== '')
+
+// What stands beside each other to be written on is left out: pdftotext by itself takes it for
+// columns.
+//
+// judgePDF reads a PDF, in the order of its bytes and as it is laid out.
+function judgePDF(name, file, said) {
+  want(/No syntax or stream encoding errors found/.test(run('qpdf', '--check', file)), `${name}: qpdf finds errors`)
+  const fonts = run('pdffonts', file).trim().split('\n').slice(2)
+  want(fonts.length > 0 && fonts.every(f => / yes +(yes|no) +yes /.test(f)), `${name}: letters are not embedded:\n${fonts.join('\n')}`)
+  for (const how of [['-raw'], ['-layout'], []]) {
+    const feet = /^.* · up to entry [^\n]*$|^ *sheet \d+ of \d+$/gm
+    const read = words(run('pdftotext', ...how, file, '-').replace(feet, ' ')).join('')
+    let at = 0
+    for (const line of said) {
+      const wanted = words(line).join('')
+      const found = read.indexOf(wanted, at)
+      if (found < 0) { want(false, `${name}: pdftotext ${how} does not read "${line}", or reads it in another order`); break }
+      at = found
+    }
+  }
+}
+
+await withService(async ({ url, key }) => {
+  const folder = mkdtempSync(join(tmpdir(), 'meniscus-papers-'))
+  const browser = await chromium.launch({
+    executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
+    args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run',
+      '--disable-background-networking', '--disable-component-update', '--disable-sync'],
+  })
+  let printed = 0
+  try {
+    const ask = (path, accept) => fetch(url + path, { headers: { Authorization: `Bearer ${key}`, Accept: accept } })
+    const { items } = await (await ask('/v1/specimens?limit=50', 'application/json')).json()
+    const pictures = []
+    const context = await browser.newContext({ viewport: { width: 1280, height: 900 }, extraHTTPHeaders: { Authorization: `Bearer ${key}` } })
+    const page = await context.newPage()
+    page.on('request', r => want(r.url().startsWith(url), `a paper asks for ${r.url()}`))
+    for (const { id } of [items[0], items.at(-1)]) {
+      for (const paper of papers) {
+        const [path, name] = [`/v1/specimens/${id}/papers/${paper}`, `${paper} of ${id}`]
+        const file = join(folder, `${printed++}.pdf`)
+        writeFileSync(file, Buffer.from(await (await ask(path, 'application/pdf')).arrayBuffer()))
+        await page.setViewportSize({ width: 1280, height: 900 })
+        await page.goto(url + path)
+        const said = await page.evaluate(() => [...document.querySelectorAll('h1, main p:not(.write), h2, h3, dl > div, li')]
+          .map(e => e.innerText.trim()).filter(t => t !== ''))
+        judgePDF(name, file, said)
+        run('pdftoppm', '-r', '150', '-png', '-singlefile', file, file)
+        pictures.push([`${file}.png`, `${url}/v1/specimens/${id}`])
+        for (const width of [1280, 320]) { // 320 is 1280 at 400 %
+          await page.setViewportSize({ width, height: 900 })
+          // the page's policy lets no script in; axe comes as the browser's own
+          await page.evaluate(axe)
+          const { violations, passes } = await page.evaluate(() => globalThis.axe.run())
+          want(passes.length > 10, `${name}: axe looked at ${passes.length} rules only`)
+          for (const v of violations) want(false, `${name}, ${width} wide: ${v.id} (${v.help}) at ${v.nodes[0].target.join(' ')}`)
+          const wide = await page.evaluate(() => document.scrollingElement.scrollWidth)
+          want(wide <= width, `${name}: ${wide} pixels wide in a window of ${width}`)
+        }
+        const links = await page.locator('a').count()
+        await page.evaluate(() => document.activeElement.blur())
+        for (let i = 0; i < links; i++) {
+          await page.keyboard.press('Tab')
+          want(await page.evaluate(() => document.activeElement.tagName) === 'A', `${name}: the keyboard does not get at link ${i + 1}`)
+        }
+      }
+    }
+    const read = run('go', 'run', './deploy/check/papers', ...pictures.map(p => p[0])).trim().split('\n')
+    pictures.forEach(([file, address], i) => want(read[i] === address, `${file}: the code reads ${read[i]}, not ${address}`))
+  } finally {
+    await browser.close()
+    rmSync(folder, { recursive: true, force: true })
+  }
+  console.log(`papers: ${printed} papers, as pages and as PDF`)
+})
+
+for (const fault of faults.slice(0, 40)) console.error(`papers: ${fault}`)
+process.exit(faults.length === 0 ? 0 : 1)
