@@ -197,7 +197,7 @@ func (s *Server) standings(c *requestContext, records []uuid.UUID) (paper.Standi
 	}
 	out := paper.Standings{}
 	for i, row := range list {
-		known := paper.Standing{Sequence: numbers[row.Record]}
+		known := paper.Standing{Sequence: numbers[row.Record], At: row.RecordedAt}
 		for _, gap := range scored[i].Missing {
 			of := record.Kind(gap.Of)
 			if elsewhere := of == record.KindSpecimen && of != row.Kind; !elsewhere && !slices.Contains(known.Missing, gap.Field) {

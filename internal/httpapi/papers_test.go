@@ -214,18 +214,18 @@ func TestPapersOfAJourneyAndAProposal(t *testing.T) {
 	joint["materials"] = array{object{"used": object{"material": object{"id": "poly-vinyl-acetate-resin"}}, "role": "adhesive"}}
 	joint["joint"] = object{"carriesLoad": "unknown"}
 	joint["images"] = array{object{"url": "https://images.lower-valley.example/j.tif", "stage": "after", "sha256": strings.Repeat("ab", 32)}}
-	s.do(http.MethodPost, "/v1/treatments", joint, header{"Idempotency-Key", "joint"}).want(201)
+	s.create("/v1/treatments", joint)
 	proposed(s, skull)
 	s.seal()
 	for name, wanted := range map[string][]string{
 		"examination-report": {"Hazards not recorded", "The specimen", "No examination is on record", "Treatments on record", "1. Joining", "What is on it",
 			"Proposal 1: Coating", "Planned for: 2027", "Do nothing", "Powder is lost", "Reason: The surface powders", "Risks: Gloss", "Authorisation: none on record",
 			"Record: revision 1, entry ", "Approved as proposed.", "Signature", "Cautions"},
-		"loan-sheet": {"Hazards not recorded", "Temperature", "°C", "Relative humidity", "Joints, fills and mounts", "1. Joining", "load: unknown",
+		"loan-sheet": {"Hazards not recorded", "Temperature", "Unknown: one layer is without evidence", "no limit known", "Relative humidity", "Joints, fills and mounts", "1. Joining", "load: unknown",
 			"What must not happen", "no sampling", "Condition before the journey", "Last on record", "Leaving the owner", "Signature",
 			"Arriving at the borrower", "Leaving the borrower", "Back with the owner", "Signature", "Cautions"},
 		"hand-over": {"Hazards not recorded", "The specimen", "Treatments on record", "1. Joining", "Plans on record", "Coating (skull/left-orbit)",
-			"Pictures and documents", "j.tif", "abababab", "Handed over", "Taken over by", "Signature", "Cautions"},
+			"Pictures and documents", "SHA-256 digest: abababab", "j.tif", "Handed over", "Taken over by", "Signature", "Cautions", "up to entry 10,"},
 	} {
 		said, at := s.paper(skull, name), 0
 		for _, want := range wanted {

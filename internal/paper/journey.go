@@ -38,7 +38,7 @@ func LoanSheet(s publish.Specimen, travel Travel, of Standings) Paper {
 	for _, stop := range stops {
 		p.Sections = append(p.Sections, Section{Title: stop, Whole: true, Lines: []Line{
 			{Tick: "Compared with the condition above and with the pictures: unchanged."},
-			{Tick: "Changed. What must not happen was read again, and the owner was told."},
+			{Tick: "Changed; the owner was told at once."},
 			{Write: []string{"Changed where and how"}},
 			{Write: []string{"Place", "Date", "Temperature"}}, {Write: []string{"Name", "Signature"}},
 		}})

@@ -14,8 +14,9 @@ import (
 
 // Standing is what is known of a record beside its words.
 type Standing struct {
-	Sequence int64    // of its revision, in the order of the institution; 0 while it has none
-	Missing  []string // what it must hold and does not answer
+	Sequence int64     // of its revision, in the order of the institution; 0 while it has none
+	At       time.Time // when that was recorded
+	Missing  []string  // what it must hold and does not answer
 }
 
 // Standings are those of records, by id.
@@ -73,15 +74,14 @@ func OfSpecimen(title string, s publish.Specimen, of Standings) Paper {
 	if said := unsaid(s.Revision); said != "" {
 		p.Before = append(p.Before, Notice{"The record of this specimen: " + said, false})
 	}
-	last, at := of[s.Revision.Record].Sequence, s.Revision.At
-	for _, t := range s.Treatments {
-		last = max(last, of[t.Revision.Record].Sequence)
-		if t.Revision.At.After(at) {
-			at = t.Revision.At
+	last, at := int64(0), s.Revision.At
+	for _, known := range of {
+		if last = max(last, known.Sequence); known.At.After(at) {
+			at = known.At
 		}
 	}
 	p.Record = "up to entry " + entryNumber(last)
-	p.Foot = "This paper is of the record up to entry " + entryNumber(last) + ", the last about this specimen, recorded " +
+	p.Foot = "This paper is of the record up to entry " + entryNumber(last) + ", the last that it tells of, recorded " +
 		day(at) + "."
 	return p
 }

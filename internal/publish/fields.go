@@ -225,6 +225,8 @@ func humanName(name string) string {
 		return "What"
 	case "url":
 		return "Address"
+	case "sha256":
+		return "SHA-256 digest"
 	}
 	var b strings.Builder
 	for _, r := range name {
