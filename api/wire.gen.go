@@ -15,31 +15,37 @@ import (
 
 // Defines values for AccessWhat.
 const (
-	KeyMade        AccessWhat = "key-made"
-	KeyReplaced    AccessWhat = "key-replaced"
-	KeyRevoked     AccessWhat = "key-revoked"
-	NotKept        AccessWhat = "not-kept"
-	RefusedExpired AccessWhat = "refused-expired"
-	RefusedRevoked AccessWhat = "refused-revoked"
-	RefusedScope   AccessWhat = "refused-scope"
+	AccessWhatChange         AccessWhat = "change"
+	AccessWhatKeyMade        AccessWhat = "key-made"
+	AccessWhatKeyReplaced    AccessWhat = "key-replaced"
+	AccessWhatKeyRevoked     AccessWhat = "key-revoked"
+	AccessWhatNotKept        AccessWhat = "not-kept"
+	AccessWhatRead           AccessWhat = "read"
+	AccessWhatRefusedExpired AccessWhat = "refused-expired"
+	AccessWhatRefusedRevoked AccessWhat = "refused-revoked"
+	AccessWhatRefusedScope   AccessWhat = "refused-scope"
 )
 
 // Valid indicates whether the value is a known member of the AccessWhat enum.
 func (e AccessWhat) Valid() bool {
 	switch e {
-	case KeyMade:
+	case AccessWhatChange:
 		return true
-	case KeyReplaced:
+	case AccessWhatKeyMade:
 		return true
-	case KeyRevoked:
+	case AccessWhatKeyReplaced:
 		return true
-	case NotKept:
+	case AccessWhatKeyRevoked:
 		return true
-	case RefusedExpired:
+	case AccessWhatNotKept:
 		return true
-	case RefusedRevoked:
+	case AccessWhatRead:
 		return true
-	case RefusedScope:
+	case AccessWhatRefusedExpired:
+		return true
+	case AccessWhatRefusedRevoked:
+		return true
+	case AccessWhatRefusedScope:
 		return true
 	default:
 		return false
@@ -4626,6 +4632,15 @@ type Access struct {
 
 	// Record Which record or key it was done to.
 	Record *RecordRef `json:"record,omitempty"`
+
+	// Sort Of the record, as its address has it, such as `specimens`.
+	Sort *Line `json:"sort,omitempty"`
+
+	// Operation One line of text in any script.
+	Operation *Line `json:"operation,omitempty"`
+
+	// Status Of the answer; left out if the caller had gone.
+	Status *int32 `json:"status,omitempty"`
 }
 
 // AccessWhat `not-kept` counts accesses that could not be put on record.

@@ -59,7 +59,7 @@ grant select on report_run, report_piece, report_notice to meniscus_app;
 grant select on all tables in schema public to meniscus_worker;
 revoke select on access_key from meniscus_worker;
 grant insert on sequenced, log_leaf to meniscus_worker;
-grant delete on unsealed, request_key to meniscus_worker;
+grant delete on unsealed, request_key, access_log to meniscus_worker;
 grant update (stopped_at, stopped_why) on webhook to meniscus_worker;
 grant update on delivery to meniscus_worker;
 grant insert, delete on delivery_attempt to meniscus_worker;

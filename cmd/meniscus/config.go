@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"net/netip"
 	"net/url"
 	"os"
 	"strconv"
@@ -40,6 +41,11 @@ type Config struct {
 
 	Keeper  *webhook.Keeper // SECRET_KEY: encrypts the secrets of webhooks; nil if empty, and then no webhook can be made
 	LogKeys ledger.Signers  // LOG_KEY: signs the heads of logs; none is signed if empty
+	Proxies []netip.Prefix  // TRUSTED_PROXIES: whose word is taken for the address of a caller
+	// ACCESS_LOG_DAYS: how long it is kept who read and changed what
+	AccessLogDays int
+	Certificate   string // TLS_CERTIFICATE: the file with the chain of certificates; plain HTTP if empty
+	CertificateOf string // TLS_KEY: the file with its key
 	// OIDC: providers of access tokens; none is taken if empty
 	Identity []identity.Provider
 	// OIDC_ALLOW_PRIVATE: private addresses at which providers may be
@@ -74,6 +80,10 @@ func readConfig(env lookup) (Config, error) {
 		Keeper:            r.keeper("SECRET_KEY"),
 		LogKeys:           r.signers("LOG_KEY"),
 		Targets:           r.targets("WEBHOOK_ALLOW_PRIVATE"),
+		Proxies:           r.prefixes("TRUSTED_PROXIES"),
+		AccessLogDays:     int(r.number("ACCESS_LOG_DAYS", 90, 1, 3650)),
+		Certificate:       r.text("TLS_CERTIFICATE"),
+		CertificateOf:     r.text("TLS_KEY"),
 		Identity:          r.providers("OIDC"),
 		IdentityTargets:   r.targets("OIDC_ALLOW_PRIVATE"),
 		Origins:           r.origins("CORS_ORIGINS"),
@@ -82,6 +92,12 @@ func readConfig(env lookup) (Config, error) {
 	}
 	if cfg.PublicURL == "" {
 		cfg.PublicURL = "http://" + cfg.Address
+		if cfg.Certificate != "" {
+			cfg.PublicURL = "https://" + cfg.Address
+		}
+	}
+	if (cfg.Certificate == "") != (cfg.CertificateOf == "") {
+		r.fault("TLS_CERTIFICATE", "give it together with MENISCUS_TLS_KEY")
 	}
 	return cfg, errors.Join(r.faults...)
 }
@@ -234,6 +250,19 @@ func (r *configReader) signers(name string) ledger.Signers {
 		r.fault(name, "%v", err)
 	}
 	return s
+}
+
+func (r *configReader) prefixes(name string) []netip.Prefix {
+	var list []netip.Prefix
+	for _, text := range strings.FieldsFunc(r.text(name), func(c rune) bool { return c == ',' || c == ' ' }) {
+		p, err := netip.ParsePrefix(text)
+		if err != nil {
+			r.fault(name, "write the address ranges of your proxies with commas between, such as 10.20.0.5/32")
+			return nil
+		}
+		list = append(list, p.Masked())
+	}
+	return list
 }
 
 func (r *configReader) providers(name string) []identity.Provider {

@@ -11,6 +11,7 @@
 //	meniscus export    write everything that an institution recorded to a file
 //	meniscus restore   make an empty institution's record from such a file
 //	meniscus verify    compare everything that is kept with the facts
+//	meniscus version   say which program this is
 //
 // The exit code is 0 for success, 1 after a failure or when verify found a difference,
 // 2 when the command line cannot be understood, and 3 when verify found no difference
@@ -48,6 +49,7 @@ var verbs = map[string]verb{
 	"restore": {"make an empty institution's record from such a file", restoreFile},
 	"key":     {"make an access key: key create", key},
 	"seasons": {"say whose seasons an institution means, as the owner", seasons},
+	"version": {"say which program this is", showVersion},
 	"verify":  {"compare everything that is kept with the facts that it was made from; ends with 3 if not all could be compared", verify},
 }
 

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -82,7 +83,7 @@ func (s *service) open(ctx context.Context) (err error) {
 	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL,
 		Published: s.cfg.Published, MaxBody: s.cfg.MaxBody,
 		Keeper: s.cfg.Keeper, LogKeys: s.cfg.LogKeys, Targets: s.cfg.Targets, Origins: s.cfg.Origins,
-		Tokens: s.tokens(), Limit: s.cfg.Limit, Memory: s.cfg.Memory,
+		Tokens: s.tokens(), Proxies: s.cfg.Proxies, Limit: s.cfg.Limit, Memory: s.cfg.Memory,
 		Telemetry: s.measures.Providers})
 	if err != nil {
 		return err
@@ -90,11 +91,16 @@ func (s *service) open(ctx context.Context) (err error) {
 	if s.cfg.Worker {
 		s.reporter = deliver.NewReporter(deliver.ReporterConfig{Store: s.cursors, Write: s.api.WriteReport, Log: s.log})
 	}
+	encryption, err := s.encryption()
+	if err != nil {
+		return err
+	}
 	s.http = &http.Server{
 		Handler:           s.api,
 		ReadHeaderTimeout: 10 * time.Second,
 		MaxHeaderBytes:    maxHeader,
 		IdleTimeout:       2 * time.Minute,
+		TLSConfig:         encryption,
 		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
 	}
 	return nil
@@ -106,6 +112,43 @@ func (s *service) tokens() *identity.Tokens {
 		return nil
 	}
 	return identity.NewTokens(s.cfg.Identity, deliver.Fetcher(s.cfg.IdentityTargets), time.Now)
+}
+
+// encryption is how connections are encrypted; nil where another does that.
+func (s *service) encryption() (*tls.Config, error) {
+	if s.cfg.Certificate == "" {
+		return nil, nil
+	}
+	c, err := openCertificate(s.cfg.Certificate, s.cfg.CertificateOf, s.log)
+	if err != nil {
+		return nil, err
+	}
+	return c.config(), nil
+}
+
+// forgetEvery is how often it is looked for accesses that have been kept for long enough.
+const forgetEvery = time.Hour
+
+// forgetAccesses deletes who read and changed what when it has been kept for long enough.
+func (s *service) forgetAccesses(ctx context.Context) {
+	if s.cfg.AccessLogDays == 0 {
+		return
+	}
+	tick := time.NewTicker(forgetEvery)
+	defer tick.Stop()
+	for {
+		for n := 1; n > 0 && ctx.Err() == nil; {
+			var err error
+			if n, err = s.cursors.ForgetAccesses(ctx, time.Now().AddDate(0, 0, -s.cfg.AccessLogDays)); err != nil && ctx.Err() == nil {
+				s.log.Error("old accesses were not forgotten", slog.Any("error", err))
+			}
+		}
+		select {
+		case <-tick.C:
+		case <-ctx.Done():
+			return
+		}
+	}
 }
 
 // openWorkers makes the sealer and, when there is a key for the secrets, the delivering
@@ -149,6 +192,9 @@ func (s *service) run(ctx context.Context) error {
 			Today: func() edtf.Day { return edtf.DayOf(time.Now().UTC()) }}
 		workers.Go(func() { refresher.Run(stopped) })
 	}
+	if s.cursors != nil {
+		workers.Go(func() { s.forgetAccesses(stopped) })
+	}
 	if s.worker != nil {
 		workers.Go(func() { s.worker.Run(stopped) })
 	}
@@ -159,7 +205,13 @@ func (s *service) run(ctx context.Context) error {
 	go s.debug.run()
 	go s.measures.run()
 	served := make(chan error, 1)
-	go func() { served <- s.http.Serve(s.listener) }()
+	go func() {
+		if s.http.TLSConfig != nil {
+			served <- s.http.ServeTLS(s.listener, "", "")
+			return
+		}
+		served <- s.http.Serve(s.listener)
+	}()
 	var err error
 	select {
 	case err = <-served:

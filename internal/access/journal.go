@@ -12,6 +12,8 @@ type What string
 
 // The kinds of access.
 const (
+	DidRead        What = "read"
+	DidChange      What = "change"
 	KeyMade        What = "key-made"
 	KeyReplaced    What = "key-replaced"
 	KeyRevoked     What = "key-revoked"
@@ -29,6 +31,11 @@ type Access struct {
 	Key    uuid.UUID // zero if none, and so are those below
 	Person uuid.UUID
 	Record uuid.UUID // the record or key that it was done to
+
+	// Of what was read or changed:
+	Operation string
+	Status    int    // of the answer; 0 if its caller had left
+	Sort      string // of the record, as its address has it: specimens
 }
 
 // At is when it was, to the millisecond.
@@ -64,6 +71,14 @@ type Journal struct {
 	used     map[held]*use
 	refusals map[refused]*refusal
 	lost     map[uuid.UUID]int
+	done     map[done]Access // what was read and changed
+}
+
+// done is what was done; the same that a caller reads again and again is one line.
+type done struct {
+	institution uuid.UUID
+	Access      // without its id and how often
+	change      uuid.UUID
 }
 
 // held is a key of an institution: two institutions may have keys of the same id.
@@ -88,7 +103,7 @@ type refusal struct {
 // NewJournal makes an empty journal.
 func NewJournal(now func() time.Time) *Journal {
 	return &Journal{now: now, most: mostOfJournal, used: map[held]*use{}, refusals: map[refused]*refusal{},
-		lost: map[uuid.UUID]int{}}
+		lost: map[uuid.UUID]int{}, done: map[done]Access{}}
 }
 
 // Used notes that a key opened something.
@@ -130,6 +145,27 @@ func (j *Journal) Refused(institution uuid.UUID, a Access) {
 	r.times++
 }
 
+// Did notes what was read or changed. Each change is a line of its own.
+func (j *Journal) Did(institution uuid.UUID, a Access) {
+	of := done{institution: institution, Access: a}
+	of.ID, of.Times = uuid.Nil, 0
+	if a.What == DidChange {
+		of.change = a.ID
+	}
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	known, again := j.done[of]
+	switch {
+	case again:
+		known.Times += a.Times
+		j.done[of] = known
+	case len(j.done) >= j.most:
+		j.lose(institution, a.Times)
+	default:
+		j.done[of] = a
+	}
+}
+
 // lose counts what there is no room for.
 func (j *Journal) lose(institution uuid.UUID, times int) {
 	if _, known := j.lost[institution]; !known && len(j.lost) >= j.most {
@@ -163,6 +199,10 @@ func (j *Journal) Take(last bool) []Page {
 			delete(j.refusals, of)
 		}
 	}
+	for of, a := range j.done {
+		pages.add(of.institution, a)
+	}
+	clear(j.done)
 	for institution, times := range j.lost {
 		if institution != uuid.Nil {
 			pages.add(institution, Access{What: NotKept, Times: times})
@@ -181,6 +221,8 @@ func (j *Journal) Take(last bool) []Page {
 func (j *Journal) GiveBack(p Page) {
 	for _, a := range p.Accesses {
 		switch a.What {
+		case DidRead, DidChange:
+			j.Did(p.Institution, a)
 		case NotKept:
 			j.mu.Lock()
 			j.lose(p.Institution, a.Times)

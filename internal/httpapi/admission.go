@@ -284,7 +284,7 @@ func (c *requestContext) payer() (caller string, keyed bool) {
 	if c.principal != nil && !c.open {
 		return c.principal.Institution.String(), true
 	}
-	return blockOf(addressOf(c.echo.Request().RemoteAddr)), false
+	return blockOf(c.server.addressOf(c.echo.Request())), false
 }
 
 // blockOf is the address, or of IPv6 the block of 64 bits that one host has.

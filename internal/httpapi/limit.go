@@ -4,7 +4,10 @@ import (
 	"fmt"
 	"math"
 	"net"
+	"net/http"
+	"net/netip"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -82,7 +85,7 @@ func (c *requestContext) limited() error {
 	if l == nil || slices.Contains(uncounted, c.op.path) {
 		return nil
 	}
-	caller := "address " + addressOf(c.echo.Request().RemoteAddr)
+	caller := "address " + c.server.addressOf(c.echo.Request())
 	if c.principal != nil && !c.open {
 		caller = "key " + c.principal.Key.String()
 		if c.principal.Key == uuid.Nil {
@@ -96,6 +99,35 @@ func (c *requestContext) limited() error {
 	}
 	return &fault.Fault{Kind: fault.TooMany, Code: "quota-exceeded", Wait: reset,
 		Detail: fmt.Sprintf("%d requests in %v are the limit; Retry-After says when there are more.", l.Requests, l.Window)}
+}
+
+// mostProxies is how many proxies one behind the other are believed.
+const mostProxies = 10
+
+// addressOf is the address of a request's caller: the last that no proxy of the operator's has. What
+// stands before it in X-Forwarded-For, anyone could have written.
+func (s *Server) addressOf(r *http.Request) string {
+	caller := addressOf(r.RemoteAddr)
+	if !s.proxy(caller) {
+		return caller
+	}
+	hops := strings.Split(strings.Join(r.Header.Values("X-Forwarded-For"), ","), ",")
+	for i := range min(len(hops), mostProxies) {
+		hop, err := netip.ParseAddr(strings.TrimSpace(hops[len(hops)-1-i]))
+		if err != nil {
+			break
+		}
+		if caller = hop.Unmap().WithZone("").String(); !s.proxy(caller) {
+			break
+		}
+	}
+	return caller
+}
+
+// proxy tells an address of a proxy of the operator's.
+func (s *Server) proxy(address string) bool {
+	addr, err := netip.ParseAddr(address)
+	return err == nil && slices.ContainsFunc(s.proxies, func(p netip.Prefix) bool { return p.Contains(addr.Unmap().WithZone("")) })
 }
 
 func addressOf(remote string) string {

@@ -14,6 +14,7 @@ import (
 	"go.opentelemetry.io/otel/semconv/v1.43.0/httpconv"
 	"go.opentelemetry.io/otel/trace"
 
+	"meniscus/internal/access"
 	"meniscus/internal/postgres"
 	"meniscus/internal/telemetry"
 )
@@ -24,6 +25,7 @@ type meters struct {
 	active   httpconv.ServerActiveRequests
 	duration httpconv.ServerRequestDuration
 	trips    metric.Int64Histogram
+	lost     metric.Int64Counter // accesses
 }
 
 // newMeters makes the instruments of requests; nil if no one looks at them.
@@ -41,10 +43,23 @@ func newMeters(to telemetry.Providers) (m *meters, err error) {
 		metric.WithExplicitBucketBoundaries(0.005, 0.025, 0.1, 0.5, 2.5, 10)); err != nil {
 		return nil, err
 	}
+	if m.lost, err = meter.Int64Counter("meniscus.access_log.not_kept",
+		metric.WithDescription("Accesses that could not be put on record."), metric.WithUnit("{access}")); err != nil {
+		return nil, err
+	}
 	m.trips, err = meter.Int64Histogram("meniscus.request.database.round_trips",
 		metric.WithDescription("Round trips to Postgres that one request made."), metric.WithUnit("{round_trip}"),
 		metric.WithExplicitBucketBoundaries(0, 1, 2, 4, 8, 16, 64))
 	return m, err
+}
+
+// notKept counts the accesses of a page that are lost.
+func (m *meters) notKept(ctx context.Context, page access.Page) {
+	for _, a := range page.Accesses {
+		if m != nil && a.What == access.NotKept {
+			m.lost.Add(ctx, int64(a.Times))
+		}
+	}
 }
 
 // measured is one request that is measured.

@@ -12,6 +12,7 @@ import (
 	"github.com/google/uuid"
 	"go.opentelemetry.io/otel/trace"
 
+	"meniscus/internal/access"
 	"meniscus/internal/fault"
 	"meniscus/internal/recording"
 )
@@ -52,12 +53,15 @@ func (s *Server) logRequest(c *requestContext, a *answer, err, broken error, too
 	attrs := []any{
 		slog.String("request", c.requestID.String()),
 		slog.String("operation", c.op.id),
+		slog.String("method", c.echo.Request().Method),
+		slog.String("address", s.addressOf(c.echo.Request())),
 		slog.Duration("took", took),
 	}
 	if c.principal != nil {
 		attrs = append(attrs, slog.String("institution", c.principal.Institution.String()))
 		if c.principal.Key != uuid.Nil {
-			attrs = append(attrs, slog.String("key", c.principal.Key.String()))
+			attrs = append(attrs, slog.String("key", c.principal.Key.String()),
+				slog.String("prefix", access.Key{Institution: c.principal.Institution, ID: c.principal.Key}.Prefix()))
 		} else if !c.open {
 			attrs = append(attrs, slog.String("person", c.principal.Person.String()))
 		}

@@ -59,7 +59,7 @@ func (s *Server) page(path string, h echo.HandlerFunc) {
 		}
 		class := classes["page"]
 		leave, err := s.admission.enter(ec.Request().Context(),
-			blockOf(addressOf(ec.Request().RemoteAddr)), false, class, class.holds)
+			blockOf(s.addressOf(ec.Request())), false, class, class.holds)
 		if err != nil {
 			return err
 		}

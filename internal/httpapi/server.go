@@ -12,6 +12,7 @@ import (
 	"log/slog"
 	"maps"
 	"net/http"
+	"net/netip"
 	"slices"
 	"strings"
 	"sync"
@@ -57,6 +58,8 @@ type Config struct {
 	LogKeys ledger.Signers
 	// Targets says where webhooks may lead.
 	Targets webhook.Targets
+	// Proxies are those whose word is taken for the address of a caller; none if empty.
+	Proxies []netip.Prefix
 	// Tokens reads access tokens of OpenID Connect; none is taken if nil.
 	Tokens *identity.Tokens
 	// Origins are those whose pages may call the service from a browser; "*" is
@@ -113,6 +116,7 @@ type Server struct {
 	watch     *watch
 	journal   *access.Journal
 	tokens    *identity.Tokens
+	proxies   []netip.Prefix
 	meters    *meters // nil: nothing is measured
 	now       func() time.Time
 	ops       map[string]*operation
@@ -148,6 +152,7 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 		signers:   cfg.LogKeys,
 		targets:   cfg.Targets,
 		tokens:    cfg.Tokens,
+		proxies:   cfg.Proxies,
 		origins:   cfg.Origins,
 		drained:   make(chan struct{}),
 		echo:      echo.New(),
@@ -266,9 +271,10 @@ func (s *Server) serve(op *operation, h handler) echo.HandlerFunc {
 		c.sayLifecycle(a)
 		c.leaveBody()
 		broken := c.send(a)
-		s.note(c, a)
 		took := time.Since(started)
-		measured.end(c.ctx(), ec.Request().Method, s.logRequest(c, a, err, broken, took), took)
+		status := s.logRequest(c, a, err, broken, took)
+		s.note(c, a, status)
+		measured.end(c.ctx(), ec.Request().Method, status, took)
 		if broken != nil {
 			panic(http.ErrAbortHandler)
 		}

@@ -29,6 +29,10 @@ type accessRow struct {
 	KeyID    *uuid.UUID
 	PersonID *uuid.UUID
 	RecordID *uuid.UUID
+
+	Operation *string
+	Status    *int
+	Sort      *string
 }
 
 // Accesses gives lines of the institution's access log, newest first.
@@ -54,12 +58,13 @@ func (s Tenant) Accesses(ctx context.Context, f AccessFilter, limit int) ([]acce
 		where("id < $%d", f.After)
 	}
 	rows, err := collectByIndex[accessRow](ctx, s, `
-		select id, what, times, key_id, person_id, record_id from access_log
+		select id, what, times, key_id, person_id, record_id, operation, status, sort from access_log
 		 where `+strings.Join(conditions, " and ")+` order by id desc limit $2`, args...)
 	found := make([]access.Access, len(rows))
 	for i, row := range rows {
 		found[i] = access.Access{ID: row.ID, What: access.What(row.What), Times: row.Times, Key: orZero(row.KeyID),
-			Person: orZero(row.PersonID), Record: orZero(row.RecordID)}
+			Person: orZero(row.PersonID), Record: orZero(row.RecordID), Operation: orZero(row.Operation),
+			Status: orZero(row.Status), Sort: orZero(row.Sort)}
 	}
 	return found, err
 }
@@ -96,18 +101,20 @@ func (b *batch) logAccesses(accesses ...access.Access) {
 	}
 	n := len(accesses)
 	ids, whats, times := make([]uuid.UUID, n), make([]string, n), make([]int32, n)
+	operations, statuses, sorts := make([]*string, n), make([]*int, n), make([]*string, n)
 	keys, people, records := make([]*uuid.UUID, n), make([]*uuid.UUID, n), make([]*uuid.UUID, n)
 	for i, a := range accesses {
 		if a.ID == uuid.Nil {
 			a.ID = uuid.Must(uuid.NewV7())
 		}
 		ids[i], whats[i], times[i] = a.ID, string(a.What), int32(min(a.Times, 1<<31-1))
+		operations[i], statuses[i], sorts[i] = orNil(a.Operation), orNil(a.Status), orNil(a.Sort)
 		keys[i], people[i], records[i] = orNil(a.Key), orNil(a.Person), orNil(a.Record)
 	}
 	b.Queue(`
-		insert into access_log (institution_id, id, what, times, key_id, person_id, record_id)
-		select $1, * from unnest($2::uuid[], $3::text[], $4::int[], $5::uuid[], $6::uuid[], $7::uuid[])
-		on conflict do nothing`, b.institution, ids, whats, times, keys, people, records)
+		insert into access_log (institution_id, id, what, times, key_id, person_id, record_id, operation, status, sort)
+		select $1, * from unnest($2::uuid[], $3::text[], $4::int[], $5::uuid[], $6::uuid[], $7::uuid[], $8::text[], $9::int[], $10::text[])
+		on conflict do nothing`, b.institution, ids, whats, times, keys, people, records, operations, statuses, sorts)
 }
 
 // logIf puts a line into the access log when the batch runs, if a condition holds then; the
@@ -120,16 +127,35 @@ func (b *batch) logIf(condition string, a access.Access, args ...any) {
 			orNil(a.Record)}, args...)...)
 }
 
-func orNil(id uuid.UUID) *uuid.UUID {
-	if id == uuid.Nil {
+func orNil[T comparable](v T) *T {
+	var zero T
+	if v == zero {
 		return nil
 	}
-	return &id
+	return &v
 }
 
-func orZero(id *uuid.UUID) uuid.UUID {
-	if id == nil {
-		return uuid.Nil
+func orZero[T any](v *T) (zero T) {
+	if v == nil {
+		return zero
 	}
-	return *id
+	return *v
+}
+
+// forgetAtATime is how many lines of an institution are deleted in one statement.
+const forgetAtATime = 5000
+
+// ForgetAccesses deletes lines of the access log from before a moment, a bounded number of them, and
+// tells how many. What became of keys stays.
+func (d *Deliverer) ForgetAccesses(ctx context.Context, before time.Time) (int, error) {
+	done, err := d.pool.Exec(ctx, `
+		delete from access_log l using institution i cross join lateral (
+			select o.institution_id, o.id from access_log o
+			 where o.institution_id = i.id and o.id < $1 and o.what <> all($2) order by o.id limit $3 offset 0) old
+		 where l.institution_id = old.institution_id and l.id = old.id`, firstIDAt(before),
+		[]string{string(access.KeyMade), string(access.KeyReplaced), string(access.KeyRevoked)}, forgetAtATime)
+	if err != nil {
+		return 0, fmt.Errorf("forgetting accesses: %w", err)
+	}
+	return int(done.RowsAffected()), nil
 }
