@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -32,6 +33,7 @@ type Service struct {
 	*Instance
 
 	folder  string
+	server  map[string]string
 	dsn     func(role, database string) string // where the database is
 	pg      *localpg.Server                    // nil where there is a cluster
 	cluster *cluster                           // nil where there is none
@@ -58,7 +60,12 @@ type Instance struct {
 // its addresses; if program is empty, it is built from this tree. The caller stops the
 // service.
 func Start(ctx context.Context, program string, settings ...string) (*Service, error) {
-	s := &Service{Instance: &Instance{program: program}}
+	return StartOn(ctx, program, nil, settings...)
+}
+
+// StartOn is Start with settings of the database's server, before its own.
+func StartOn(ctx context.Context, program string, server map[string]string, settings ...string) (*Service, error) {
+	s := &Service{Instance: &Instance{program: program}, server: server}
 	err := s.prepare(ctx, func() error { return s.StartDatabase(ctx) })
 	if err == nil {
 		err = s.serve(func(role string) string { return s.dsn(role, database) }, settings)
@@ -109,9 +116,10 @@ func (s *Service) prepare(ctx context.Context, start func() error) (err error) {
 // StartDatabase starts the database, also after CrashDatabase, on the same data and at the same
 // address.
 func (s *Service) StartDatabase(ctx context.Context) (err error) {
-	s.pg, err = localpg.Start(ctx, localpg.Config{Dir: filepath.Join(s.folder, "cluster"),
-		// What a killed process had written, the machine still has.
-		Settings: map[string]string{"fsync": "off", "full_page_writes": "off", "max_connections": "200"}})
+	// What a killed process had written, the machine still has.
+	settings := map[string]string{"fsync": "off", "full_page_writes": "off", "max_connections": "200"}
+	maps.Copy(settings, s.server)
+	s.pg, err = localpg.Start(ctx, localpg.Config{Dir: filepath.Join(s.folder, "cluster"), Settings: settings})
 	if err == nil {
 		s.dsn = s.pg.DSN
 	}
@@ -199,6 +207,12 @@ func (s *Instance) heard(line string, serving chan struct{}) {
 		s.log = append(s.log, line)
 	}
 }
+
+// DSN is where a role finds the service's database.
+func (s *Service) DSN(role string) string { return s.dsn(role, database) }
+
+// Pause ends the program, until Restart.
+func (s *Instance) Pause() error { return s.end() }
 
 // PIDs are the processes of the service and of its database.
 func (s *Service) PIDs() (service, database int) { return s.child.Process.Pid, s.pg.PID() }

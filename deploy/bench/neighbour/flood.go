@@ -9,6 +9,8 @@ import (
 	"sync/atomic"
 
 	"github.com/google/uuid"
+
+	"meniscus/deploy/bench/caller"
 )
 
 // layers is how many coats are on the flood's specimen.
@@ -16,7 +18,7 @@ const layers = 100
 
 // flood is the institution that sends requests without pause and ignores Retry-After.
 type flood struct {
-	client
+	caller.Client
 	paths []string
 	cards atomic.Int64
 
@@ -25,25 +27,25 @@ type flood struct {
 }
 
 // newFlood records what makes its reads expensive.
-func newFlood(ctx context.Context, c client) (*flood, error) {
-	f := &flood{client: c, answers: map[int]int{}}
-	specimen, err := c.create(ctx, "/v1/specimens",
-		object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.1"}}})
+func newFlood(ctx context.Context, c caller.Client) (*flood, error) {
+	f := &flood{Client: c, answers: map[int]int{}}
+	specimen, err := c.Create(ctx, "/v1/specimens",
+		caller.Object{"identifiers": caller.Array{caller.Object{"kind": "catalogue-number", "value": "LV.1"}}})
 	if err != nil {
 		return nil, err
 	}
-	batch, err := c.create(ctx, "/v1/batches", object{"code": "B-1", "kind": "solution", "inputs": array{
-		object{"from": object{"material": object{"id": "shellac"}}, "part": "solute", "amount": object{"answer": "unknown"}},
-		object{"from": object{"material": object{"id": "ethanol"}}, "part": "solvent",
-			"amount": object{"answer": "unknown"}}}})
+	batch, err := c.Create(ctx, "/v1/batches", caller.Object{"code": "B-1", "kind": "solution", "inputs": caller.Array{
+		caller.Object{"from": caller.Object{"material": caller.Object{"id": "shellac"}}, "part": "solute", "amount": caller.Object{"answer": "unknown"}},
+		caller.Object{"from": caller.Object{"material": caller.Object{"id": "ethanol"}}, "part": "solvent",
+			"amount": caller.Object{"answer": "unknown"}}}})
 	if err != nil {
 		return nil, err
 	}
 	for i := range layers {
-		_, err := c.create(ctx, "/v1/treatments", object{"specimen": object{"id": specimen}, "action": "coating",
-			"dates":     object{"edtf": fmt.Sprint(1900 + i)},
-			"areas":     object{"paths": array{fmt.Sprintf("skull/part-%d", i%7)}},
-			"materials": array{object{"used": object{"batch": object{"id": batch}}}}})
+		_, err := c.Create(ctx, "/v1/treatments", caller.Object{"specimen": caller.Object{"id": specimen}, "action": "coating",
+			"dates":     caller.Object{"edtf": fmt.Sprint(1900 + i)},
+			"areas":     caller.Object{"paths": caller.Array{fmt.Sprintf("skull/part-%d", i%7)}},
+			"materials": caller.Array{caller.Object{"used": caller.Object{"batch": caller.Object{"id": batch}}}}})
 		if err != nil {
 			return nil, err
 		}
@@ -76,7 +78,7 @@ func (f *flood) begin(ctx context.Context, connections int) (end func()) {
 				case 13:
 					accept = "application/pdf"
 				}
-				status, _ := f.send(ctx, http.MethodGet, path, nil, map[string]string{"Accept": accept})
+				status, _ := f.Send(ctx, http.MethodGet, path, nil, map[string]string{"Accept": accept})
 				f.count(status)
 			}
 		})
@@ -100,13 +102,13 @@ func (f *flood) answered() map[int]int {
 
 // importCards sends cards as fast as they are accepted.
 func (f *flood) importCards(ctx context.Context) {
-	request := object{"name": "flood", "dryRun": false, "mapping": object{"format": "csv", "dates": array{"edtf"},
-		"columns": array{object{"name": "Card", "field": "card-id"}, object{"name": "Number", "field": "number"},
-			object{"name": "Treatment", "field": "action"}, object{"name": "Date", "field": "date"}},
-		"constants": array{object{"field": "collection", "value": "palaeontology"}},
-		"actions":   array{object{"words": "cleaned", "action": "cleaning"}}}}
+	request := caller.Object{"name": "flood", "dryRun": false, "mapping": caller.Object{"format": "csv", "dates": caller.Array{"edtf"},
+		"columns": caller.Array{caller.Object{"name": "Card", "field": "card-id"}, caller.Object{"name": "Number", "field": "number"},
+			caller.Object{"name": "Treatment", "field": "action"}, caller.Object{"name": "Date", "field": "date"}},
+		"constants": caller.Array{caller.Object{"field": "collection", "value": "palaeontology"}},
+		"actions":   caller.Array{caller.Object{"words": "cleaned", "action": "cleaning"}}}}
 	var begun struct{ ID string }
-	if _, err := f.exchange(ctx, http.MethodPost, "/v1/imports", request,
+	if _, err := f.Exchange(ctx, http.MethodPost, "/v1/imports", request,
 		map[string]string{"Idempotency-Key": uuid.NewString()}, &begun); err != nil {
 		return
 	}
@@ -121,6 +123,6 @@ func (f *flood) importCards(ctx context.Context) {
 		in.CloseWithError(context.Canceled)
 	}()
 	defer out.Close()
-	status, _ := f.stream(ctx, http.MethodPut, "/v1/imports/"+begun.ID+"/cards", "text/csv", out)
+	status, _ := f.Stream(ctx, http.MethodPut, "/v1/imports/"+begun.ID+"/cards", "text/csv", out)
 	f.count(status)
 }

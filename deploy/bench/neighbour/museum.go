@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+
+	"meniscus/deploy/bench/caller"
 )
 
 // pace is how often each of the steady museum's two callers asks.
@@ -17,19 +19,19 @@ const pace = 20 * time.Millisecond
 
 // museum is the institution that sends requests at an even pace.
 type museum struct {
-	client
+	caller.Client
 	specimen string // the specimen of the writes; lookups are of another one
 }
 
-func newMuseum(ctx context.Context, c client) (*museum, error) {
-	id, err := c.create(ctx, "/v1/specimens",
-		object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.1987/0105"}}})
+func newMuseum(ctx context.Context, c caller.Client) (*museum, error) {
+	id, err := c.Create(ctx, "/v1/specimens",
+		caller.Object{"identifiers": caller.Array{caller.Object{"kind": "catalogue-number", "value": "LV.1987/0105"}}})
 	if err != nil {
 		return nil, err
 	}
-	_, err = c.create(ctx, "/v1/specimens",
-		object{"identifiers": array{object{"kind": "catalogue-number", "value": "LV.1987/0042"}}})
-	return &museum{client: c, specimen: id}, err
+	_, err = c.Create(ctx, "/v1/specimens",
+		caller.Object{"identifiers": caller.Array{caller.Object{"kind": "catalogue-number", "value": "LV.1987/0042"}}})
+	return &museum{Client: c, specimen: id}, err
 }
 
 // measure looks up and records for some time, one request after the other.
@@ -39,15 +41,15 @@ func (m *museum) measure(ctx context.Context, span time.Duration, into *tally) {
 	var both sync.WaitGroup
 	both.Go(func() {
 		m.each(ctx, into, "lookup", http.StatusOK, func(ctx context.Context) (int, error) {
-			return m.send(ctx, http.MethodGet, "/v1/specimen-lookup?number=LV.1987/0042", nil, nil)
+			return m.Send(ctx, http.MethodGet, "/v1/specimen-lookup?number=LV.1987/0042", nil, nil)
 		})
 	})
 	both.Go(func() {
 		m.each(ctx, into, "write", http.StatusCreated, func(ctx context.Context) (int, error) {
-			return m.send(ctx, http.MethodPost, "/v1/treatments", object{"id": uuid.NewString(), "statement": object{
-				"specimen": object{"id": m.specimen}, "action": "examination", "areas": object{"paths": array{"skull"}},
-				"dates":       object{"edtf": "2026-03"},
-				"examination": object{"outcome": "none-found"}}}, nil)
+			return m.Send(ctx, http.MethodPost, "/v1/treatments", caller.Object{"id": uuid.NewString(), "statement": caller.Object{
+				"specimen": caller.Object{"id": m.specimen}, "action": "examination", "areas": caller.Object{"paths": caller.Array{"skull"}},
+				"dates":       caller.Object{"edtf": "2026-03"},
+				"examination": caller.Object{"outcome": "none-found"}}}, nil)
 		})
 	})
 	both.Wait()

@@ -6,6 +6,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"meniscus/deploy/bench/caller"
 	"meniscus/deploy/running"
 	"meniscus/internal/postgres"
 )
@@ -13,7 +14,7 @@ import (
 // stage is a service with two institutions.
 type stage struct {
 	*running.Service
-	steady, greedy client
+	steady, greedy caller.Client
 }
 
 // start starts the service and makes the museums.
@@ -23,13 +24,13 @@ func start(ctx context.Context, program string) (*stage, error) {
 		return nil, err
 	}
 	st := &stage{Service: s}
-	for name, into := range map[string]*client{"Museum of the Lower Valley": &st.steady,
+	for name, into := range map[string]*caller.Client{"Museum of the Lower Valley": &st.steady,
 		"Museum on the Hill": &st.greedy} {
 		key, err := s.Found(ctx, postgres.Founding{Institution: uuid.Must(uuid.NewV7()), Name: name, Person: "Ilse Varga"})
 		if err != nil {
 			return nil, errors.Join(err, s.Stop())
 		}
-		*into = newClient("http://"+s.Address, key.Text())
+		*into = caller.New("http://"+s.Address, key.Text())
 	}
 	return st, nil
 }
