@@ -3,9 +3,12 @@ package httpapi
 import (
 	"encoding/json"
 	"errors"
+	"path"
+	"strings"
 
 	"meniscus/internal/calculation"
 	"meniscus/internal/fault"
+	"meniscus/internal/paper"
 	"meniscus/internal/plain"
 )
 
@@ -18,6 +21,9 @@ func compute[Request, Answer any](
 		found, err := computed(s, c, work)
 		if err != nil {
 			return nil, err
+		}
+		if c.mediaType == htmlType || c.mediaType == pdfType {
+			return printed(c, paper.RecipeCard(strings.ReplaceAll(path.Base(c.op.path), "-", " "), text(found).Paragraphs()))
 		}
 		a, err := c.tell(found, func() plain.Text { return text(found) })
 		if _, none := errors.AsType[*json.UnsupportedValueError](err); none {

@@ -238,3 +238,27 @@ func TestPapersOfAJourneyAndAProposal(t *testing.T) {
 		}
 	}
 }
+
+// A recipe is a card for the bench: the answer first, a box for each step, and a line for
+// what was really weighed.
+func TestARecipeIsACard(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	ask := object{"resin": object{"solid": object{"material": "ethyl-methacrylate-methyl-acrylate-copolymer"}}, "solvent": object{"liquid": object{"material": "acetone"}},
+		"strength": object{"value": 20, "unit": "g/dL", "basis": "mass-per-solution-volume"}, "amount": object{"finished": jsonQuantity("150", "mL")}}
+	r := s.do(http.MethodPost, "/v1/compute/make-up", ask, header{"Accept", "text/html"}).want(200)
+	text := string(s.do(http.MethodPost, "/v1/compute/make-up?detail=full", ask, header{"Accept", asText}).want(200).body)
+	answer, _, _ := strings.Cut(text, "\n")
+	said, at := wordsOf(r), 0
+	for _, want := range []string{"Recipe card: make up", "Answer", answer, "Steps", "1. ", "Really weighed or measured", "2. ", "Really weighed or measured",
+		"Made", "Code of the batch", "Cautions", "The safety data sheet of the product", "It is on record only when"} {
+		i := strings.Index(said[at:], want)
+		if i < 0 {
+			t.Fatalf("the card lacks %q, or in another order:\n%s", want, said)
+		}
+		at += i
+	}
+	if body := s.do(http.MethodPost, "/v1/compute/make-up", ask, header{"Accept", "application/pdf"}).want(200).body; !bytes.HasPrefix(body, []byte("%PDF-")) {
+		t.Errorf("got %.40s, want a PDF", body)
+	}
+}

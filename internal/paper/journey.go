@@ -104,7 +104,7 @@ func conditions(all []publish.Treatment) Section {
 	if last == "" {
 		last = "Last on record: no condition is on record."
 	}
-	out.Lines = append(out.Lines, Line{Text: last}, Line{Write: []string{"Condition today"}}, Line{Write: []string{""}},
+	out.Lines = append(out.Lines, Line{Text: last}, Line{Write: []string{"Condition today"}},
 		Line{Tick: "Each damage is marked in a picture with a scale; the pictures travel with this sheet."})
 	return out
 }

@@ -52,6 +52,19 @@ func (t *Text) add(kept bool, texts []string) {
 	}
 }
 
+// Paragraphs are its paragraphs, each in one line.
+func (t Text) Paragraphs() []string {
+	out := make([]string, len(t.told))
+	for i, p := range t.told {
+		words := make([]string, len(p.lines))
+		for j, line := range p.lines {
+			words[j] = strings.TrimSpace(line)
+		}
+		out[i] = strings.Join(words, " ")
+	}
+	return out
+}
+
 // Whole is all of the text.
 func (t Text) Whole() string { return t.write(len(t.told)) }
 
