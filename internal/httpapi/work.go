@@ -33,8 +33,9 @@ var classes = named([]work{
 	// Documents that are the same for all callers; compressed for each request. The
 	// contract is made when it is first asked for.
 	{name: "page", turn: "page", holds: 10, statement: time.Second, retry: time.Second},
-	// Arithmetic, without a key and without the database.
-	{name: "compute", turn: "compute", holds: 8, each: 64, statement: 5 * time.Second, retry: time.Second},
+	// Arithmetic, without a key and without the database; a recipe card as a PDF has its letters
+	// in memory.
+	{name: "compute", turn: "compute", holds: 12, each: 64, statement: 5 * time.Second, retry: time.Second},
 	// One record, what a number is known as, a page of small things.
 	{name: "lookup", turn: "light", holds: 8, each: 64, statement: 10 * time.Second, retry: time.Second},
 	// A page of records, and everything about one specimen or batch. Large ones are

@@ -153,6 +153,25 @@ func TestBadWordsDoNoHarm(t *testing.T) {
 	}
 }
 
+// Of very much a hundred sheets are printed, and that is said.
+func TestAHundredSheetsAreEnough(t *testing.T) {
+	t.Parallel()
+	p := sample()
+	for range 200 {
+		p.Sections = append(p.Sections, paper.Section{Title: "Part", Lines: []paper.Line{{Text: strings.Repeat("Words. ", 2500)}}})
+	}
+	body, err := p.PDF()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := len(sheet.FindAll(body, -1)); n < 100 || n > 110 {
+		t.Errorf("got %d sheets", n)
+	}
+	if said := textOf(t, p); !strings.Contains(said, "Only 100 sheets are printed") || !strings.Contains(said, "Caution.") {
+		t.Error("it is not said that sheets are missing, or the cautions are")
+	}
+}
+
 // Much is printed on many sheets, and each says which of how many it is.
 func TestManySheets(t *testing.T) {
 	t.Parallel()

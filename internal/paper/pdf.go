@@ -46,6 +46,9 @@ func (p Paper) PDF() ([]byte, error) {
 	for _, s := range p.Sections {
 		w.section(s)
 	}
+	if w.full() {
+		w.notice(fmt.Sprintf("Only %d sheets are printed. The rest is on the paper's page, and on record.", mostSheets), false)
+	}
 	if len(p.After) > 0 {
 		w.heading("Cautions", false)
 		for _, text := range p.After {
@@ -64,6 +67,12 @@ func (p Paper) PDF() ([]byte, error) {
 	}
 	return b.Bytes(), nil
 }
+
+// mostSheets is how many sheets are filled; what does not fit is said to be missing.
+const mostSheets = 100
+
+// full tells whether no more is printed, but cautions and the foot.
+func (w *printing) full() bool { return w.PageNo() >= mostSheets }
 
 // printing is a PDF being written, from the top down; y is where the next line begins.
 type printing struct {
@@ -168,11 +177,17 @@ func (w *printing) notice(text string, quiet bool) {
 
 // section is a heading and what stands under it.
 func (w *printing) section(s Section) {
+	if w.full() {
+		return
+	}
 	if s.Whole {
 		w.room(w.height(s))
 	}
 	w.heading(s.Title, s.Within)
 	for _, l := range s.Lines {
+		if w.full() {
+			return
+		}
 		switch {
 		case l.Fields != nil:
 			for _, row := range l.rows() {
