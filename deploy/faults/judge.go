@@ -66,15 +66,16 @@ type change struct {
 	Sequence int64
 	Entry    string
 	Record   struct {
-		ID       string
-		Kind     string
-		Revision int
-		Source   struct{ RecordID string }
+		ID         string
+		Kind       string
+		Revision   int
+		RecordedAt time.Time
+		Source     struct{ RecordID string }
 	}
 }
 
 // judge gives what is not as it must be, once everything has its number.
-func (w *writers) judge(ctx context.Context, s *running.Service, h *hooks) (faults []string, err error) {
+func (w *writers) judge(ctx context.Context, s *running.Service, on string, h *hooks) (faults []string, err error) {
 	fault := func(format string, args ...any) {
 		if len(faults) < 20 {
 			faults = append(faults, fmt.Sprintf(format, args...))
@@ -85,6 +86,12 @@ func (w *writers) judge(ctx context.Context, s *running.Service, h *hooks) (faul
 		return nil, err
 	}
 	w.entries = len(feed)
+	if on == "clock" && !steppedBack(feed) {
+		fault("the clock did not step back: nothing was tried")
+	}
+	if on == "disk" && w.refused.Load() == 0 {
+		fault("no request met a full disk: nothing was tried")
+	}
 	revisions, sources := map[string]int{}, map[string]string{}
 	for i, c := range feed {
 		if c.Sequence != int64(i)+1 {
@@ -121,6 +128,20 @@ func (w *writers) judge(ctx context.Context, s *running.Service, h *hooks) (faul
 		fault("%v", err)
 	}
 	return faults, nil
+}
+
+// steppedBack tells whether an entry was recorded half an hour before one that stands before it.
+func steppedBack(feed []change) bool {
+	var latest time.Time
+	for _, c := range feed {
+		if latest.Sub(c.Record.RecordedAt) > 30*time.Minute {
+			return true
+		}
+		if c.Record.RecordedAt.After(latest) {
+			latest = c.Record.RecordedAt
+		}
+	}
+	return false
 }
 
 // feed is the whole feed, when it holds everything that was acknowledged.

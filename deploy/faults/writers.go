@@ -25,6 +25,7 @@ type writers struct {
 	key       string
 	addresses [2]atomic.Pointer[string]
 	again     atomic.Int64 // how many requests were sent again
+	refused   atomic.Int64 // how many were answered that the database cannot take them
 	entries   int          // of the feed, once it was judged
 
 	lock   sync.Mutex
@@ -103,6 +104,9 @@ func (w *writers) until(ctx context.Context, caller int, method, path string, bo
 		default:
 			w.fault("%s %s: %d %v", method, path, status, said)
 			return false, ""
+		}
+		if status == http.StatusServiceUnavailable {
+			w.refused.Add(1)
 		}
 		w.again.Add(1)
 		_ = sleep(ctx, min(wait, 200*time.Millisecond))

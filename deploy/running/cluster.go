@@ -202,9 +202,9 @@ func get(ctx context.Context, address string, into any) error {
 	return json.NewDecoder(answer.Body).Decode(into)
 }
 
-// failover kills the leader's Postgres, and with it what manages it if the whole machine is to be
+// Failover kills the leader's Postgres, and with it what manages it if the whole machine is to be
 // gone; it returns when the other leads and the first follows it.
-func (s *Service) failover(ctx context.Context, wholeMachine bool) error {
+func (s *Service) Failover(ctx context.Context, wholeMachine bool) error {
 	leader := slices.Index(s.cluster.roles(ctx), "leader")
 	if leader < 0 {
 		return errors.New("no server leads")

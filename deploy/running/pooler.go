@@ -98,6 +98,3 @@ func (s *Service) KillPooler() {
 		s.pooler = nil
 	}
 }
-
-// Pooled tells whether there is a pooler.
-func (s *Service) Pooled() bool { return s.pooler != nil }

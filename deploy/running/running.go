@@ -4,6 +4,7 @@ package running
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -38,6 +39,7 @@ type Service struct {
 	pg      *localpg.Server                    // nil where there is a cluster
 	cluster *cluster                           // nil where there is none
 	store   *postgres.Store                    // to found institutions
+	disk    string                             // the database's own; "" where it has none
 	another []*Instance
 	pooler  *exec.Cmd // nil where there is none
 }
@@ -115,11 +117,24 @@ func (s *Service) prepare(ctx context.Context, start func() error) (err error) {
 
 // StartDatabase starts the database, also after CrashDatabase, on the same data and at the same
 // address.
-func (s *Service) StartDatabase(ctx context.Context) (err error) {
+func (s *Service) StartDatabase(ctx context.Context) error { return s.StartDatabaseAt(ctx, "") }
+
+// StartDatabaseAt is StartDatabase with a clock that is off by so much, such as -1h; "" is right.
+// It takes the library of the package faketime.
+func (s *Service) StartDatabaseAt(ctx context.Context, off string) (err error) {
+	var env []string
+	if off != "" {
+		found, _ := filepath.Glob("/usr/lib/*/faketime/libfaketime.so.1") // the pattern is right
+		if len(found) == 0 {
+			return errors.New("looking for libfaketime.so.1 of the package libfaketime in /usr/lib")
+		}
+		env = []string{"LD_PRELOAD=" + found[0], "FAKETIME=" + off, "FAKETIME_DONT_FAKE_MONOTONIC=1"}
+	}
 	// What a killed process had written, the machine still has.
 	settings := map[string]string{"fsync": "off", "full_page_writes": "off", "max_connections": "200"}
 	maps.Copy(settings, s.server)
-	s.pg, err = localpg.Start(ctx, localpg.Config{Dir: filepath.Join(s.folder, "cluster"), Settings: settings})
+	s.pg, err = localpg.Start(ctx, localpg.Config{Dir: filepath.Join(cmp.Or(s.disk, s.folder), "cluster"), Env: env,
+		Settings: settings})
 	if err == nil {
 		s.dsn = s.pg.DSN
 	}
@@ -131,16 +146,6 @@ func (s *Service) CrashDatabase() {
 	ended, cancel := context.WithCancel(context.Background())
 	cancel()
 	_ = s.pg.Stop(ended) // the error only says that the server was killed
-}
-
-// BreakDatabase kills the database and starts it again; of a cluster the leader, or its whole
-// machine, and waits until another leads and it follows.
-func (s *Service) BreakDatabase(ctx context.Context, wholeMachine bool) error {
-	if s.cluster != nil {
-		return s.failover(ctx, wholeMachine)
-	}
-	s.CrashDatabase()
-	return s.StartDatabase(ctx)
 }
 
 // Another starts the program once more on the same database; it ends with the service.
@@ -297,6 +302,9 @@ func (s *Service) Stop() (err error) {
 		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
 		defer cancel()
 		err = errors.Join(err, s.pg.Stop(ctx))
+	}
+	if s.disk != "" {
+		_ = syscall.Unmount(s.disk, syscall.MNT_DETACH) // it may not have been mounted
 	}
 	return errors.Join(err, os.RemoveAll(s.folder))
 }

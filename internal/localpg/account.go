@@ -104,7 +104,7 @@ func (a account) mayEnter(st syscall.Stat_t) bool {
 func (pl place) command(ctx context.Context, path string, args ...string) *exec.Cmd {
 	cmd := exec.CommandContext(ctx, path, args...)
 	cmd.Dir = pl.dir
-	cmd.Env = []string{"PATH=/usr/bin:/bin", "LC_ALL=C", "TZ=UTC"}
+	cmd.Env = append([]string{"PATH=/usr/bin:/bin", "LC_ALL=C", "TZ=UTC"}, pl.env...)
 	cmd.SysProcAttr = pl.who.attributes()
 	return cmd
 }

@@ -49,6 +49,8 @@ type Config struct {
 	Fetch Fetch
 	// Settings are further server settings, such as max_connections.
 	Settings map[string]string
+	// Env are further variables of the environment, such as LD_PRELOAD=….
+	Env []string
 }
 
 // Server is a running private Postgres.

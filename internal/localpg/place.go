@@ -18,6 +18,7 @@ type place struct {
 	dir       string // absolute; holds all of the cluster
 	socketDir string // short, because a socket's path may have about 100 bytes
 	who       account
+	env       []string
 }
 
 func (pl place) dataDir() string    { return filepath.Join(pl.dir, "data") }
@@ -38,7 +39,7 @@ func makePlace(cfg Config, who account) (place, error) {
 	if err := who.reach(dir); err != nil {
 		return place{}, err
 	}
-	pl := place{dir: dir, socketDir: socketDir(dir), who: who}
+	pl := place{dir: dir, socketDir: socketDir(dir), who: who, env: cfg.Env}
 	if err := ownedDir(pl.socketDir, who); err != nil {
 		return place{}, fmt.Errorf("making the socket's folder: %w", err)
 	}
