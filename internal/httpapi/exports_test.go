@@ -321,7 +321,7 @@ func TestExportTable(t *testing.T) {
 	rows := read("/v1/exports/records?kind=treatment")
 	got := rows[len(rows)-1]
 	for name, want := range map[string]string{
-		"specimen": "LV.30", "dates": "10 March 2009 (2009-03-10)", "people": "Person: Nadia Okeke, Part: carried out",
+		"specimen": "LV.30", "dates": "10 March 2009", "people": "Person: Nadia Okeke, Part: carried out",
 		"materials": "Used: (What: poly(vinyl butyral), grade not stated, Solvents: ethanol, Strength: 5 g/dL of solution), " +
 			"Role: consolidant",
 	} {
