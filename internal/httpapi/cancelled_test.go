@@ -334,7 +334,9 @@ func TestWorkEndsWhenItsCallerLeaves(t *testing.T) { // alone, because it counts
 		}
 		worked := c.worked > 0 || e.id == "streamChanges" && n > most
 		if !worked && !slices.Contains(withoutDatabase, e.id) && !strings.HasPrefix(e.id, "compute") {
-			t.Errorf("%s asked the database nothing but whose it is; the test wants one that gets to work", e.id)
+			_, answer := c.ask(e, 0)
+			t.Errorf("%s asked the database nothing but whose it is; the test wants one that gets to work: %d %.300s", e.id,
+				answer.Code, answer.Body)
 		}
 	}
 	c.store.Close() // waits for every connection

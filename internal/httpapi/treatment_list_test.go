@@ -92,7 +92,12 @@ func TestTreatmentFilters(t *testing.T) {
 		"material=shellac&specimen=" + jaw:            "jaw",
 	} {
 		var got []string
-		for _, id := range s.do(http.MethodGet, "/v1/treatments?"+query, nil).want(200).ids() {
+		r := s.do(http.MethodGet, "/v1/treatments?"+query, nil)
+		if r.status != 200 {
+			t.Errorf("%s: %s", query, r.body)
+			continue
+		}
+		for _, id := range r.ids() {
 			got = append(got, name[id])
 		}
 		slices.Sort(got)

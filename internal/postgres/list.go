@@ -47,7 +47,7 @@ func (f Filter) listed(institution, after uuid.UUID) (from, id string, w *condit
 	early, late := []string{"x.id > " + w.arg(after)}, []string{}
 	for _, condition := range w.texts {
 		if sameRecord(condition) { // looked at before the record itself
-			early = append(early, strings.ReplaceAll(condition, "t.id", "x.id"))
+			early = append(early, ofID.ReplaceAllString(condition, "x.id"))
 		} else {
 			late = append(late, condition)
 		}
@@ -73,7 +73,10 @@ func (f Filter) narrowest() (name, query string) {
 	return "", ""
 }
 
-var ofRow = regexp.MustCompile(`\bt\.\w+`)
+var (
+	ofRow = regexp.MustCompile(`\bt\.\w+`)
+	ofID  = regexp.MustCompile(`\bt\.id\b`)
+)
 
 // sameRecord tells whether a condition asks nothing of the record's own row but its id.
 func sameRecord(condition string) bool {
