@@ -101,7 +101,6 @@ func (a *answer) write(ec echo.Context) error {
 	} else if h.Get("Cache-Control") == "" {
 		h.Set("Cache-Control", "private, no-cache")
 	}
-	h.Set("X-Content-Type-Options", "nosniff")
 	if a.body != nil || a.stream != nil {
 		h.Set("Content-Type", a.mediaType)
 	}

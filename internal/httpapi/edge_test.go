@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"net/http/httptest"
 	"strings"
 	"testing"
 
@@ -81,6 +82,30 @@ func TestNothingIsFramed(t *testing.T) {
 		if !strings.Contains(got.Header.Get("Content-Security-Policy"), "frame-ancestors 'none'") || got.Header.Get("X-Frame-Options") != "DENY" {
 			t.Errorf("%s can be framed: %v", path, got.Header)
 		}
+	}
+}
+
+// Whatever is answered, nothing in it is loaded or run and no browser guesses its type: answers,
+// problems, redirects and preflights. Where the service itself encrypts, it says so for a year.
+func TestEveryAnswerIsGuarded(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	for path, method := range map[string]string{"/v1/institution": "GET", "/nowhere": "GET", "/": "GET", "/openapi.yaml": "GET",
+		"/livez": "HEAD", "/v1/people": "OPTIONS", "/v1/treatments": "TRACE"} {
+		r := httptest.NewRequest(method, "https://meniscus.example"+path, nil) // it has TLS
+		r.Header.Set("Origin", "https://catalogue.example")
+		r.Header.Set("Access-Control-Request-Method", "GET")
+		w := httptest.NewRecorder()
+		mustServe(t, httpapi.Config{Store: s.store, PublicURL: "https://meniscus.example",
+			Origins: []string{"https://catalogue.example"}}).ServeHTTP(w, r)
+		h := w.Result().Header
+		if !strings.Contains(h.Get("Content-Security-Policy"), "default-src 'none'") || h.Get("X-Content-Type-Options") != "nosniff" ||
+			h.Get("Strict-Transport-Security") == "" {
+			t.Errorf("%s %s: got %v", method, path, h)
+		}
+	}
+	if h := s.bare(http.MethodGet, "/livez").Header; h.Get("Strict-Transport-Security") != "" {
+		t.Errorf("without TLS: got %v", h)
 	}
 }
 

@@ -54,7 +54,6 @@ func (c *requestContext) drawn(made label.Label, says func(label.Label) any) (*a
 	switch c.mediaType {
 	case svgType:
 		a := &answer{body: made.SVG()}
-		a.setHeader("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
 		return a, nil
 	case pdfType:
 		body, err := made.PDF(c.number("copies"))

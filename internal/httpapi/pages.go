@@ -72,11 +72,16 @@ func (s *Server) page(path string, h echo.HandlerFunc) {
 
 const noFrames = "frame-ancestors 'none'"
 
-// forbidFraming keeps other sites from showing the service's pages in frames. A page with
-// a policy of its own repeats this there.
-func forbidFraming(h http.Header) {
-	h.Set("Content-Security-Policy", noFrames)
+// protect keeps browsers from showing an answer in another site's frame, from loading or running
+// anything that is in it, and from guessing what it is. A page with a policy of its own forbids
+// frames there.
+func protect(h http.Header, encrypted bool) {
+	h.Set("Content-Security-Policy", "default-src 'none'; "+noFrames)
 	h.Set("X-Frame-Options", "DENY") // for browsers that do not know the policy
+	h.Set("X-Content-Type-Options", "nosniff")
+	if encrypted { // by the service itself; a front says so for its own
+		h.Set("Strict-Transport-Security", "max-age=31536000")
+	}
 }
 
 // echoBytes answers with bytes that never change while the service runs, compressed
@@ -88,7 +93,6 @@ func echoBytes(mediaType string, body []byte) echo.HandlerFunc {
 	return func(ec echo.Context) error {
 		h, send, asked := ec.Response().Header(), body, ec.Request().Header
 		h.Set("ETag", tag)
-		h.Set("X-Content-Type-Options", "nosniff")
 		if worth {
 			h.Add("Vary", "Accept-Encoding")
 		}

@@ -124,7 +124,6 @@ func summarizeSpecimen(s *Server, c *requestContext) (*answer, error) {
 		return htmlAnswer(summary.Fragment())
 	case svgType:
 		a, err := documentAnswer(publish.BadgeType, summary.Badge(), nil)
-		a.setHeader("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
 		return a, err
 	case plainType:
 		return documentAnswer(plainType+"; charset=utf-8", []byte(summary.Text()), nil)

@@ -222,7 +222,7 @@ func (s *Server) mount(doc *openapi3.T) error {
 
 // ServeHTTP answers one request.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	forbidFraming(w.Header())
+	protect(w.Header(), r.TLS != nil)
 	if !s.crossOrigin(w, r) {
 		s.echo.ServeHTTP(w, r)
 	}
