@@ -119,6 +119,9 @@ func (k Known) object(members record.Members) (value, href string, within []Fiel
 		return numberText(members.At("value")) + " " + cmp.Or(quantity.Unit(unit).Said(), unit), "",
 			k.members(without(members, "value", "unit"))
 	}
+	if path, ok := members.At("path").(string); ok { // an area, with what is said of it
+		return path, "", k.members(without(members, "path"))
+	}
 	if basis, ok := members.At("basis").(record.Word); ok {
 		rest := without(members, "basis", "value", "unit", "parts", "in", "product")
 		return strengthOf(members, basis).Said(), "", k.members(rest)

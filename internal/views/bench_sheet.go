@@ -124,7 +124,7 @@ func liquidSaid(c api.RemovalCandidate, base *material.Base) string {
 		said += "; disturbs " + counted(int(c.Disturbed), "layer that stays", "layers that stay")
 	}
 	if c.Unknown > 0 {
-		said += "; of " + counted(int(c.Unknown), "layer that stays", "layers that stay") + " it is not known"
+		said += "; what it does to " + counted(int(c.Unknown), "layer that stays", "layers that stay") + " is not known"
 	}
 	if len(c.Hazards) == 0 {
 		return said + "; hazards not known here"
