@@ -67,7 +67,7 @@ func (f Filter) conditions(institution uuid.UUID) *conditions {
 	w.and("t.institution_id = ?", institution)
 	w.texts = append(w.texts, f.standing()...)
 	for _, name := range slices.Sorted(maps.Keys(f.By)) {
-		w.and(kinds[f.Kind].filters[name].sql, f.By[name])
+		w.and(kinds[f.Kind].filters[name].on("t.id"), f.By[name])
 	}
 	return w
 }

@@ -35,9 +35,25 @@ type column struct {
 type Narrowing struct {
 	Asks Asks
 	// sql is the condition on t, the kind's table; ? stands for what is asked for and
-	// $1 for the institution.
+	// $1 for the institution. One that asks nothing of the row but its id has {id} for that.
 	sql string
+	// ids is a query of the ids of the records that are kept, where there is one; there is then no sql.
+	ids string
 }
+
+// among keeps the records whose ids a query gives.
+func among(asks Asks, ids string) Narrowing { return Narrowing{Asks: asks, ids: ids} }
+
+// on is the condition on a row with this id.
+func (n Narrowing) on(id string) string {
+	if n.ids != "" {
+		return id + " in (" + n.ids + ")"
+	}
+	return strings.ReplaceAll(n.sql, "{id}", id)
+}
+
+// byID tells whether the condition asks nothing of the row but its id.
+func (n Narrowing) byID() bool { return n.ids != "" || strings.Contains(n.sql, "{id}") }
 
 // Asks is the type of a filter's value.
 type Asks string
@@ -87,7 +103,7 @@ func (c column) by(filter string) column {
 	case "double precision":
 		asks = AsksNumber
 	}
-	c.filters = map[string]Narrowing{filter: {asks, "t." + c.name + " = ?"}}
+	c.filters = map[string]Narrowing{filter: {Asks: asks, sql: "t." + c.name + " = ?"}}
 	return c
 }
 
@@ -98,13 +114,13 @@ func days[V record.Value](earliest, latest string, date func(V) edtf.Date) []col
 	first := col(earliest+" date", func(v V) any { day, _ := bounds(date(v)); return day })
 	last := col(latest+" date", func(v V) any { _, day := bounds(date(v)); return day })
 	first.filters = map[string]Narrowing{
-		"until":     {AsksDay, fmt.Sprintf("(t.%s is null or t.%[1]s <= ?)", earliest)},
-		"notBefore": {AsksDay, "t." + earliest + " >= ?"},
+		"until":     {Asks: AsksDay, sql: fmt.Sprintf("(t.%s is null or t.%[1]s <= ?)", earliest)},
+		"notBefore": {Asks: AsksDay, sql: "t." + earliest + " >= ?"},
 	}
 	first.dates = true
 	last.filters = map[string]Narrowing{
-		"from":     {AsksDay, fmt.Sprintf("(t.%s is null or t.%[1]s >= ?)", latest)},
-		"notAfter": {AsksDay, "t." + latest + " <= ?"},
+		"from":     {Asks: AsksDay, sql: fmt.Sprintf("(t.%s is null or t.%[1]s >= ?)", latest)},
+		"notAfter": {Asks: AsksDay, sql: "t." + latest + " <= ?"},
 	}
 	return []column{first, last}
 }

@@ -20,8 +20,8 @@ var (
 		col("body_kind text", func(v *record.Specimen) any { return orNull(v.BodyKind) }).by("bodyKind"),
 		col("parent_id uuid", func(v *record.Specimen) any { return ref(v.Parent()) }),
 	).narrowed(map[string]Narrowing{
-		"parent":   {AsksID, "t.parent_id in (select records_of($1, ?))"},
-		"survivor": {AsksID, "t.merged_into is not null and t.id in (select records_of($1, ?))"},
+		"parent":   {Asks: AsksID, sql: "t.parent_id in (select records_of($1, ?))"},
+		"survivor": {Asks: AsksID, sql: "t.merged_into is not null and t.id in (select records_of($1, ?))"},
 	})
 	identifierTable = newTable("specimen_identifier",
 		[]string{
@@ -34,8 +34,8 @@ var (
 		col("expiry date", func(v *record.Supply) any { _, latest := bounds(v.Expires.Value); return latest }),
 	}, days("received", "received_latest", func(v *record.Supply) edtf.Date { return v.Received.Value }))...,
 	).narrowed(map[string]Narrowing{
-		"expires":  {AsksDay, "t.expiry <= ?"},
-		"specimen": {AsksID, usedOn("supply_id")},
+		"expires":  {Asks: AsksDay, sql: "t.expiry <= ?"},
+		"specimen": among(AsksID, usedOn("supply_id")),
 	})
 
 	batches = newKind("batch", slices.Concat([]column{
@@ -43,13 +43,11 @@ var (
 		col("kind text", func(v *record.Batch) any { return v.Type }).by("kind"),
 	}, days("made_earliest", "made_latest", func(v *record.Batch) edtf.Date { return v.Made.Value }))...,
 	).narrowed(map[string]Narrowing{
-		"material": {AsksText, "t.id in (" + madeOf + " select id from down)"},
-		"supply":   {AsksID, "t.id in (select w.batch_id from went_into w where w.institution_id = $1 and w.supply_id = ?)"},
-		"batch": {AsksID, "t.id in " +
-			"(select w.batch_id from went_into w where w.institution_id = $1 and w.from_batch_id = ?)"},
-		"person": {AsksID, "t.id in " +
-			"(select p.batch_id from batch_person p where p.institution_id = $1 and p.person_id = ?)"},
-		"specimen": {AsksID, usedOn("batch_id")},
+		"material": among(AsksText, madeOf+" select id from down"),
+		"supply":   among(AsksID, "select w.batch_id from went_into w where w.institution_id = $1 and w.supply_id = ?"),
+		"batch":    among(AsksID, "select w.batch_id from went_into w where w.institution_id = $1 and w.from_batch_id = ?"),
+		"person":   among(AsksID, "select p.batch_id from batch_person p where p.institution_id = $1 and p.person_id = ?"),
+		"specimen": among(AsksID, usedOn("batch_id")),
 	})
 	inputTable = newTable("batch_input", []string{"batch_id uuid", "position int", "part text", "supply_id uuid",
 		"from_batch_id uuid",
@@ -66,7 +64,7 @@ var (
 		col("with_candidates text:text[]", func(v *record.AmountChange) any { return texts(with(v).Candidates) }),
 	}, days("earliest", "latest", func(v *record.AmountChange) edtf.Date { return v.Date.Value }))...,
 	).narrowed(map[string]Narrowing{
-		"material": {AsksText, "(t.with_material_id = ? or t.with_supply_id in " +
+		"material": {Asks: AsksText, sql: "(t.with_material_id = ? or t.with_supply_id in " +
 			"(select s.id from supply s where s.institution_id = $1 and s.material_id = ?))"},
 	})
 
@@ -78,7 +76,7 @@ var (
 		col("plan_id uuid", func(v *record.Treatment) any { return ref(v.Plan.Value) }).by("plan"),
 	}, days("earliest", "latest", func(v *record.Treatment) edtf.Date { return v.Date.Value }))...,
 	).narrowed(treated("treatment")).narrowed(map[string]Narrowing{
-		"specimen": {AsksID, "t.id in (select o.id from treatments_on($1, ?) o)"},
+		"specimen": among(AsksID, "select o.id from treatments_on($1, ?) o"),
 	})
 	candidateTable = newTable("treatment_use_candidate", []string{"treatment_id uuid", "position int", "material_id text"},
 		`on conflict do nothing`)
@@ -92,7 +90,7 @@ var (
 		col("authorised boolean", func(v *record.Plan) any { return v.Authorisation.Given }).by("authorised"),
 	}, days("earliest", "latest", func(v *record.Plan) edtf.Date { return v.Treatment.Date.Value }))...,
 	).narrowed(treated("plan")).narrowed(map[string]Narrowing{
-		"specimen": {AsksID, "(t.specimen_id in (select records_of($1, ?)) or t.joined_to_id in (select records_of($1, ?)))"},
+		"specimen": {Asks: AsksID, sql: "(t.specimen_id in (select records_of($1, ?)) or t.joined_to_id in (select records_of($1, ?)))"},
 	})
 
 	materials = newKind("material", col("like_id text", func(v *record.Material) any { return orNull(v.Like) }))
@@ -140,22 +138,22 @@ func treated(table string) map[string]Narrowing {
 	}
 	used := "select x." + table + "_id as of from " + table + "_use x where x.institution_id = $1 and "
 	return map[string]Narrowing{
-		"area":   {AsksText, touching(table)},
-		"batch":  {AsksID, "t.id in (" + child("use") + "x.batch_id = ?)"},
-		"supply": {AsksID, "t.id in (" + child("use") + "x.supply_id = ?)"},
-		"person": {AsksID, "t.id in (" + child("person") + "x.person_id = ?)"},
-		"material": {AsksText, "t.id in (" + madeOf + child("use") + "x.material_id = ? union " +
-			"select u.of from jar cross join lateral (" + used + "x.supply_id = jar.id offset 0) u union " +
-			"select u.of from down cross join lateral (" + used + "x.batch_id = down.id offset 0) u)"},
+		"area":   {Asks: AsksText, sql: touching(table, "{id}")},
+		"batch":  among(AsksID, child("use")+"x.batch_id = ?"),
+		"supply": among(AsksID, child("use")+"x.supply_id = ?"),
+		"person": among(AsksID, child("person")+"x.person_id = ?"),
+		"material": among(AsksText, madeOf+child("use")+"x.material_id = ? union "+
+			"select u.of from jar cross join lateral ("+used+"x.supply_id = jar.id offset 0) u union "+
+			"select u.of from down cross join lateral ("+used+"x.batch_id = down.id offset 0) u"),
 	}
 }
 
-// touching keeps what is on an area, on a part of it or on one that contains it, and
+// touching keeps a record with this id that is on an area, on a part of it or on one that contains it, and
 // what has unknown areas. Areas are looked up for each record that the other filters leave;
 // as an exists, Postgres may read those of all records first.
-func touching(table string) string {
+func touching(table, id string) string {
 	return `coalesce((select bool_or(` + overlapping + `) from ` + table + `_area a
-		where a.institution_id = $1 and a.` + table + `_id = t.id), true)`
+		where a.institution_id = $1 and a.` + table + `_id = ` + id + `), true)`
 }
 
 // overlapping keeps an area a that is the same as another, contains it or is part of
@@ -184,8 +182,8 @@ var madeOf = `
 
 // usedOn keeps the stock that was used on a specimen.
 func usedOn(column string) string {
-	return "t.id in (select u." + column + " from treatments_on($1, ?) o join treatment_use u on u.institution_id = $1 " +
-		"and u.treatment_id = o.id where not o.retracted)"
+	return "select u." + column + " from treatments_on($1, ?) o join treatment_use u on u.institution_id = $1 " +
+		"and u.treatment_id = o.id where not o.retracted"
 }
 
 // rows projects a record's rows in other tables.

@@ -3,7 +3,6 @@ package postgres
 import (
 	"context"
 	"maps"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -33,55 +32,41 @@ func (s Tenant) List(ctx context.Context, f Filter, after uuid.UUID, limit int) 
 // and the conditions. What other tables tell is looked up first, and then, row by row, the
 // records; all at once, Postgres reads all records of the institution beside them.
 func (f Filter) listed(institution, after uuid.UUID) (from, id string, w *conditions) {
-	table := kinds[f.Kind].name
-	name, query := f.narrowest()
-	if query == "" {
+	kind := kinds[f.Kind]
+	first := f.narrowest()
+	if first == "" {
 		w = f.where(institution)
 		w.and("t.id > ?", after)
-		return table + " t", "t.id", w
+		return kind.name + " t", "t.id", w
 	}
-	asked := f.By[name]
-	f.By = maps.Clone(f.By)
-	delete(f.By, name)
-	w = f.where(institution)
-	early, late := []string{"x.id > " + w.arg(after)}, []string{}
-	for _, condition := range w.texts {
-		if sameRecord(condition) { // looked at before the record itself
-			early = append(early, ofID.ReplaceAllString(condition, "x.id"))
-		} else {
-			late = append(late, condition)
+	ofRow := f
+	ofRow.By = maps.Clone(f.By)
+	maps.DeleteFunc(ofRow.By, func(name string, _ any) bool { return kind.filters[name].byID() })
+	w = ofRow.where(institution)
+	late := w.texts
+	w.texts = nil // what asks the id alone is looked at before the record itself
+	w.and("x.id > ?", after)
+	for _, name := range slices.Sorted(maps.Keys(f.By)) {
+		if n, asked := kind.filters[name]; asked && n.byID() && name != first {
+			w.and(n.on("x.id"), f.By[name])
 		}
 	}
-	query = strings.ReplaceAll(query, "?", w.arg(asked))
-	each := "distinct"
-	if strings.Contains(query, " union ") {
-		each = "all" // a union gives each id once
-	}
+	found := strings.ReplaceAll(kind.filters[first].ids, "?", w.arg(f.By[first]))
+	early := w.sql()
 	w.texts = late
-	return `(select ` + each + ` x.id from (` + query + `) x(id) where ` + strings.Join(early, " and ") + ` order by 1) found
-		 cross join lateral (select * from ` + table + ` where institution_id = $1 and id = found.id offset 0) t`, "found.id", w
+	return `(select distinct x.id from (` + found + `) x(id) where ` + early + ` order by 1) found
+		 cross join lateral (select * from ` + kind.name + ` where institution_id = $1 and id = found.id offset 0) t`, "found.id", w
 }
 
-// narrowest gives the filter that is looked up first, with its query of ids; none where all that is
-// asked stands in the record's own row.
-func (f Filter) narrowest() (name, query string) {
+// narrowest gives the filter that is looked up first; "" where all that is asked stands in the
+// record's own row.
+func (f Filter) narrowest() string {
 	for _, name := range []string{"specimen", "batch", "supply", "person", "material"} {
-		if query, is := strings.CutPrefix(kinds[f.Kind].filters[name].sql, "t.id in ("); is && f.By[name] != nil {
-			return name, strings.TrimSuffix(query, ")")
+		if kinds[f.Kind].filters[name].ids != "" && f.By[name] != nil {
+			return name
 		}
 	}
-	return "", ""
-}
-
-var (
-	ofRow = regexp.MustCompile(`\bt\.\w+`)
-	ofID  = regexp.MustCompile(`\bt\.id\b`)
-)
-
-// sameRecord tells whether a condition asks nothing of the record's own row but its id.
-func sameRecord(condition string) bool {
-	asked := ofRow.FindAllString(condition, -1)
-	return len(asked) > 0 && !slices.ContainsFunc(asked, func(column string) bool { return column != "t.id" })
+	return ""
 }
 
 // ListSince gives the records that match a filter and whose latest revision was sealed

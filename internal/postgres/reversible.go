@@ -212,7 +212,7 @@ func (f ReversibleFilter) where(institution uuid.UUID) *conditions {
 	f.Area = ""
 	w := f.treatments("").where(institution)
 	if area != "" {
-		w.and(`case when l.treatment_id is null then `+touching("treatment")+` else l.areas = '{}' or exists (
+		w.and(`case when l.treatment_id is null then `+touching("treatment", "t.id")+` else l.areas = '{}' or exists (
 			select from unnest(l.areas) as a(path) where `+overlapping+`) end`, area)
 	}
 	looked := `exists (select from treatment_check c where c.institution_id = $1 and c.treatment_id = t.id)`
