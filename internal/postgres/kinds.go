@@ -148,9 +148,9 @@ func treated(table string) map[string]Narrowing {
 	}
 }
 
-// touching keeps a record with this id that is on an area, on a part of it or on one that contains it, and
-// what has unknown areas. Areas are looked up for each record that the other filters leave;
-// as an exists, Postgres may read those of all records first.
+// touching keeps a record with this id that is on an area, on a part of it or on one that
+// contains it, or whose areas are unknown. Areas are looked up for each record that the other
+// filters leave; as an exists, Postgres may read those of all records first.
 func touching(table, id string) string {
 	return `coalesce((select bool_or(` + overlapping + `) from ` + table + `_area a
 		where a.institution_id = $1 and a.` + table + `_id = ` + id + `), true)`
