@@ -96,11 +96,11 @@ func TestWhatComesOffIsSaidAlike(t *testing.T) {
 				t.Fatalf("%s.%d (%s): %s", x.layer.Treatment, x.layer.Index, x.layer.Role, said)
 			}
 		}
-		of, related := map[string]stack.Treatment{}, map[string]bool{} // a relation to a test is not the test's word
+		of, related := map[string]stack.Treatment{}, map[string]bool{} // a relation is not what the test saw
 		for _, tr := range treatments {
 			of[tr.ID] = tr
 			for _, r := range tr.Relations {
-				related[r.To] = true
+				related[r.To], related[tr.ID] = true, true
 			}
 		}
 		younger := slices.DeleteFunc(slices.Clone(treatments), func(tr stack.Treatment) bool {
