@@ -40,6 +40,8 @@ await withService(async ({ url, key }) => {
   const ids = {
     specimenId: () => bone(String(++made).repeat(3)), recordId: () => bone(String(++made).repeat(3)),
     personId: () => fresh('/v1/people', { name: 'Maja Berg' }), batchId: () => first('/v1/batches'), planId: () => first('/v1/plans'),
+    keyId: async () => JSON.parse((await ask('POST', '/v1/access-keys', ordinary('createAccessKey'),
+      { 'Idempotency-Key': crypto.randomUUID() })).text).id,
     webhookId: () => hook, materialId: () => crypto.randomUUID(), rule: async () => JSON.parse((await ask('GET', '/v1/check-rules')).text).items[0].rule,
     reportScheduleId: async () => JSON.parse((await ask('POST', '/v1/report-schedules', told(schedule),
       { 'Idempotency-Key': crypto.randomUUID() })).text).id,
