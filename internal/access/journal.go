@@ -133,14 +133,10 @@ func (j *Journal) Refused(institution uuid.UUID, a Access) {
 	of := refused{held{institution, a.Key}, a.Person, a.What}
 	j.mu.Lock()
 	defer j.mu.Unlock()
-	r := j.refusals[of]
+	r := j.refusal(of)
 	if r == nil {
-		if len(j.refusals) >= j.most {
-			j.lose(institution, 1)
-			return
-		}
-		r = &refusal{}
-		j.refusals[of] = r
+		j.lose(institution, 1)
+		return
 	}
 	r.times++
 }
@@ -245,16 +241,22 @@ func (j *Journal) again(institution uuid.UUID, a Access) {
 	of := refused{held{institution, a.Key}, a.Person, a.What}
 	j.mu.Lock()
 	defer j.mu.Unlock()
-	r := j.refusals[of]
+	r := j.refusal(of)
 	if r == nil {
-		if len(j.refusals) >= j.most {
-			j.lose(institution, a.Times)
-			return
-		}
+		j.lose(institution, a.Times)
+		return
+	}
+	r.times, r.quiet = r.times+a.Times, time.Time{}
+}
+
+// refusal is where refusals of one sort are counted; nil where there is room for no more sorts.
+func (j *Journal) refusal(of refused) *refusal {
+	r := j.refusals[of]
+	if r == nil && len(j.refusals) < j.most {
 		r = &refusal{}
 		j.refusals[of] = r
 	}
-	r.times, r.quiet = r.times+a.Times, time.Time{}
+	return r
 }
 
 // pages are what is taken, by institution.

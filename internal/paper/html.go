@@ -2,35 +2,21 @@ package paper
 
 import (
 	"bytes"
-	"crypto/sha256"
 	"embed"
-	"encoding/base64"
 	"fmt"
 	"html/template"
 	"strings"
 
+	"meniscus/internal/publish"
 	"meniscus/internal/qrcode"
 )
 
 //go:embed page
 var files embed.FS
 
-// style is the one style sheet of papers; it is inlined in each.
-var style = func() template.CSS {
-	css, err := files.ReadFile("page/paper.css")
-	if err != nil {
-		panic("the embedded style sheet is missing: " + err.Error())
-	}
-	return template.CSS(css)
-}()
-
-// Policy is the content security policy of a paper's page: it allows no loading and no
-// scripts, only the paper's own style, by its digest.
-var Policy = func() string {
-	sum := sha256.Sum256([]byte(style))
-	return "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) +
-		"'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
-}()
+// style is the one style sheet of papers, which is inlined in each, and Policy the content security
+// policy of a paper's page.
+var style, Policy = publish.Inlined(files, "page/paper.css")
 
 var page = template.Must(template.New("paper.html").Funcs(template.FuncMap{
 	"style": func() template.CSS { return style },

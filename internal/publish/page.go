@@ -20,22 +20,21 @@ const PageType = "text/html; charset=utf-8"
 //go:embed page
 var pageFiles embed.FS
 
-// style is the one style sheet; it is inlined in every page.
-var style = func() template.CSS {
-	css, err := pageFiles.ReadFile("page/style.css")
+// style is the one style sheet, which is inlined in every page, and PagePolicy the content security
+// policy of every page and fragment.
+var style, PagePolicy = Inlined(pageFiles, "page/style.css")
+
+// Inlined is an embedded style sheet to stand in a page, and the content security policy of that
+// page: it allows no loading and no scripts, only the page's own style, by its digest.
+func Inlined(files embed.FS, name string) (css template.CSS, policy string) {
+	text, err := files.ReadFile(name)
 	if err != nil {
 		panic("the embedded style sheet is missing: " + err.Error())
 	}
-	return template.CSS(css)
-}()
-
-// PagePolicy is the content security policy of every page and fragment: it allows
-// no loading and no scripts, only the page's own style, by its digest.
-var PagePolicy = func() string {
-	sum := sha256.Sum256([]byte(style))
-	return "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) +
+	sum := sha256.Sum256(text)
+	return template.CSS(text), "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) +
 		"'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
-}()
+}
 
 var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"style":   func() template.CSS { return style },
