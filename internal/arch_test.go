@@ -126,7 +126,7 @@ var mayNot = []struct{ from, to, reason string }{
 var notInService = []string{
 	"net/http/httptest", "github.com/testcontainers/testcontainers-go", "github.com/google/go-cmp/cmp",
 	"github.com/oauth2-proxy/mockoidc", "github.com/golang-jwt/jwt/v5", "pgregory.net/rapid", "github.com/makiuchi-d/gozxing",
-	"meniscus/internal/pgtest", "meniscus/internal/httpapi/judge",
+	"meniscus/internal/pgtest", "meniscus/internal/pdftext", "meniscus/internal/httpapi/judge",
 }
 
 type source struct {

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/google/uuid"
@@ -24,7 +25,14 @@ func running(t *testing.T) client {
 
 func runningOn(t *testing.T, db *pgtest.DB) client {
 	t.Helper()
-	s, err := newService(t.Context(), configOn(db), slog.New(slog.DiscardHandler))
+	c, _ := runningWith(t, db, configOn(db), slog.New(slog.DiscardHandler))
+	return c
+}
+
+// runningWith starts the service with a configuration and a log; stop ends it before the test ends.
+func runningWith(t *testing.T, db *pgtest.DB, cfg Config, log *slog.Logger) (c client, stop func()) {
+	t.Helper()
+	s, err := newService(t.Context(), cfg, log)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -33,16 +41,17 @@ func runningOn(t *testing.T, db *pgtest.DB) client {
 	if err != nil {
 		t.Fatal(err)
 	}
-	ctx, stop := context.WithCancel(context.Background())
+	ctx, cancel := context.WithCancel(context.Background())
 	ended := make(chan error, 1)
 	go func() { ended <- s.run(ctx) }()
-	t.Cleanup(func() {
-		stop()
+	stop = sync.OnceFunc(func() {
+		cancel()
 		if err := <-ended; err != nil {
 			t.Errorf("the service ended with %v", err)
 		}
 	})
-	return client{base: "http://" + s.listener.Addr().String(), key: key.Text()}
+	t.Cleanup(stop)
+	return client{base: "http://" + s.listener.Addr().String(), key: key.Text()}, stop
 }
 
 // The example cards by the README's instructions: a dry run first, then a real one;

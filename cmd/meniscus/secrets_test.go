@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"encoding/base64"
 	"encoding/json"
 	"io"
@@ -17,7 +16,6 @@ import (
 
 	"meniscus/internal/access"
 	"meniscus/internal/pgtest"
-	"meniscus/internal/postgres"
 	"meniscus/internal/webhook"
 )
 
@@ -47,23 +45,11 @@ func TestNoSecretIsInTheLog(t *testing.T) {
 	if cfg.Targets, err = webhook.ParseTargets("127.0.0.0/8"); err != nil {
 		t.Fatal(err)
 	}
-	s, err := newService(t.Context(), cfg, slog.New(slog.NewJSONHandler(log, &slog.HandlerOptions{Level: slog.LevelDebug})))
-	if err != nil {
-		t.Fatal(err)
-	}
-	key, err := postgres.Found(t.Context(), db.Owner(), s.store, postgres.Founding{Institution: uuid.Must(uuid.NewV7()),
-		Name: "Museum of the Lower Valley", TimeZone: "Europe/Vienna", Person: "Ilse Varga", Scopes: access.Scopes()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(t.Context())
-	ended := make(chan error, 1)
-	go func() { ended <- s.run(ctx) }()
-	c := client{base: "http://" + s.listener.Addr().String(), key: key.Text()}
+	c, stop := runningWith(t, db, cfg, slog.New(slog.NewJSONHandler(log, &slog.HandlerOptions{Level: slog.LevelDebug})))
 	if _, err := c.load(t.Context()); err != nil {
 		t.Fatal(err)
 	}
-	secrets := []string{key.Text()}
+	secrets := []string{c.key}
 	ask := func(credential, method, path, body string) []byte {
 		r, err := http.NewRequestWithContext(t.Context(), method, c.base+path, strings.NewReader(body))
 		if err != nil {
@@ -100,21 +86,24 @@ func TestNoSecretIsInTheLog(t *testing.T) {
 	secretOf(ask(c.key, "POST", "/v1/webhooks", `{"name": "catalogue", "url": "http://127.0.0.1:1/treatments"}`))
 	for _, credential := range append(secrets, "eyJhbGciOiJub25lIn0.e30.c2VjcmV0c2VjcmV0", "") {
 		secrets = append(secrets, credential)
-		for _, path := range []string{"/v1/people", "/v1/due.ics?key=" + credential, "/v1/specimens/" + credential, "/" + credential, "/v1/people?" + credential + "=1"} {
+		for _, path := range []string{"/v1/people", "/v1/due.ics?key=" + credential, "/v1/specimens/" + credential,
+			"/" + credential, "/v1/people?" + credential + "=1"} {
 			ask(credential, "GET", path, "")
 		}
 		ask(credential, "POST", "/v1/people", `{"statement": {"name": "`+credential+`", "secret": `)
 	}
 	stop()
-	if err := <-ended; err != nil {
-		t.Fatal(err)
-	}
 	secrets = append(secrets, "AAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8")
 	if password := regexp.MustCompile(`://[^:/@]+:([^@]+)@`).FindStringSubmatch(cfg.DatabaseURL); password != nil {
 		secrets = append(secrets, password[1])
 	}
 	text := log.text.String()
-	if lines := strings.Count(text, "\n"); lines < 80 || !strings.Contains(text, "createTreatment") || !strings.Contains(text, key.Prefix()) || !strings.Contains(text, `"address":"127.0.0.1"`) {
+	key, err := access.ParseKey(c.key)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if lines := strings.Count(text, "\n"); lines < 80 || !strings.Contains(text, "createTreatment") ||
+		!strings.Contains(text, key.Prefix()) || !strings.Contains(text, `"address":"127.0.0.1"`) {
 		t.Errorf("got %d lines of log, want the whole museum, with prefixes and addresses", lines)
 	}
 	for _, secret := range secrets {

@@ -2,24 +2,22 @@ package label
 
 import (
 	"bytes"
-	"compress/zlib"
 	"encoding/xml"
 	"fmt"
 	"image"
 	"image/color"
 	"io"
 	"math"
-	"regexp"
 	"slices"
 	"strings"
 	"testing"
-	"unicode/utf16"
 
 	"github.com/makiuchi-d/gozxing"
 	"github.com/makiuchi-d/gozxing/qrcode"
 	"pgregory.net/rapid"
 
 	"meniscus/internal/material"
+	"meniscus/internal/pdftext"
 	"meniscus/internal/typeface"
 )
 
@@ -291,11 +289,8 @@ func TestSheets(t *testing.T) {
 
 // placed counts how often the pages of a PDF show a form.
 func placed(pdf []byte) (n int) {
-	for _, m := range streams.FindAllSubmatch(pdf, -1) {
-		if z, err := zlib.NewReader(bytes.NewReader(m[1])); err == nil {
-			content, _ := io.ReadAll(z)
-			n += strings.Count(string(content), " Do ")
-		}
+	for _, content := range pdftext.Contents(pdf) {
+		n += bytes.Count(content, []byte(" Do "))
 	}
 	return n
 }
@@ -323,52 +318,14 @@ func printed(t *testing.T, l Label, copies int) []byte {
 	return b
 }
 
-var (
-	streams = regexp.MustCompile(`(?s)stream\r?\n(.*?)\r?\nendstream`)
-	shown   = regexp.MustCompile(`(?s)\(((?:\\.|[^\\)])*)\) ?Tj`)
-)
-
-// textOf reads the lines off a PDF, whose letters stand in it as UTF-16.
+// textOf reads the lines off a PDF.
 func textOf(t *testing.T, pdf []byte) []string {
 	t.Helper()
-	var out []string
-	for _, m := range streams.FindAllSubmatch(pdf, -1) {
-		z, err := zlib.NewReader(bytes.NewReader(m[1]))
-		if err != nil {
-			continue
-		}
-		content, _ := io.ReadAll(z)
-		for _, text := range shown.FindAllSubmatch(content, -1) {
-			out = append(out, fromUTF16(unescaped(text[1])))
-		}
-	}
+	out := pdftext.Of(pdf)
 	if len(out) == 0 {
 		t.Fatalf("no text in %d bytes of PDF", len(pdf))
 	}
 	return out
-}
-
-func unescaped(raw []byte) []byte {
-	var out []byte
-	for i := 0; i < len(raw); i++ {
-		if raw[i] == '\\' && i+1 < len(raw) {
-			i++
-			if raw[i] == 'r' {
-				out = append(out, '\r')
-				continue
-			}
-		}
-		out = append(out, raw[i])
-	}
-	return out
-}
-
-func fromUTF16(raw []byte) string {
-	units := make([]uint16, len(raw)/2)
-	for i := range units {
-		units[i] = uint16(raw[2*i])<<8 | uint16(raw[2*i+1])
-	}
-	return string(utf16.Decode(units))
 }
 
 func BenchmarkLabel(b *testing.B) {

@@ -97,7 +97,13 @@ func (w *printing) each(from, to float64, runs []run, beside func(y float64)) {
 	words, size := w.words(runs), w.size
 	space := typeface.Width(" ", size, false)
 	for len(words) > 0 {
-		words = w.broken(words, to-from)
+		if words[0].size > to-from {
+			w.row(from, []word{w.broken(&words[0], to-from)}, space, beside)
+			if words[0].text == "" {
+				words = words[1:]
+			}
+			continue
+		}
 		n, used := 1, words[0].size
 		for n < len(words) && !words[n-1].end {
 			ahead := used + space + words[n].size
@@ -113,35 +119,33 @@ func (w *printing) each(from, to float64, runs []run, beside func(y float64)) {
 			}
 			n, used = n+1, ahead
 		}
-		w.room(w.line())
-		if beside != nil {
-			beside(w.base())
-		}
 		line := words[:n]
 		if n > 1 && n < len(words) && line[n-1].text == between {
 			line = line[:n-1]
 		}
-		w.set(from, line, space)
+		w.row(from, line, space, beside)
 		words = words[n:]
-		w.y += w.line()
 	}
 	w.letters(size, false)
 }
 
-// broken breaks the first word where it is longer than a line.
-func (w *printing) broken(words []word, wide float64) []word {
-	if words[0].size <= wide {
-		return words
+// row writes a line, with what is drawn beside it, and goes on to the next.
+func (w *printing) row(from float64, line []word, space float64, beside func(y float64)) {
+	w.room(w.line())
+	if beside != nil {
+		beside(w.base())
 	}
-	head, tail := typeface.TakeLine(words[0].text, wide, w.size, words[0].bold)
-	first, rest := words[0], words[0]
-	first.text, first.size, first.end = head, typeface.Width(head, w.size, first.bold), tail == ""
-	if tail == "" {
-		return append([]word{first}, words[1:]...)
-	}
-	rest.text, rest.size = tail, typeface.Width(tail, w.size, rest.bold)
-	first.end = true
-	return append([]word{first, rest}, words[1:]...)
+	w.set(from, line, space)
+	w.y += w.line()
+}
+
+// broken takes as much off the beginning of a word that is longer than a line as fits on one.
+func (w *printing) broken(long *word, wide float64) (head word) {
+	head = *long
+	head.text, long.text = typeface.TakeLine(long.text, wide, w.size, long.bold)
+	head.size = typeface.Width(head.text, w.size, long.bold)
+	long.size -= head.size
+	return head
 }
 
 // set writes a line; words of one weight are written as one text, so that they are read as

@@ -2,15 +2,13 @@ package paper_test
 
 import (
 	"bytes"
-	"compress/zlib"
 	"fmt"
-	"io"
 	"regexp"
 	"strings"
 	"testing"
-	"unicode/utf16"
 
 	"meniscus/internal/paper"
+	"meniscus/internal/pdftext"
 	"meniscus/internal/typeface"
 )
 
@@ -57,55 +55,16 @@ func TestBothRenderingsSayTheSame(t *testing.T) {
 	}
 }
 
-var (
-	streams = regexp.MustCompile(`(?s)stream\r?\n(.*?)\r?\nendstream`)
-	shown   = regexp.MustCompile(`(?s)\(((?:\\.|[^\\)])*)\) ?Tj`)
-	sheet   = regexp.MustCompile(`/Type /Page\b`)
-)
+var sheet = regexp.MustCompile(`/Type /Page\b`)
 
-// textOf reads a PDF in the order of its bytes, in which its letters stand as UTF-16.
-// deploy/check.sh papers reads papers with a program of others.
+// textOf is the paper's text as it is printed, a text a line.
 func textOf(t *testing.T, p paper.Paper) string {
 	t.Helper()
 	body, err := p.PDF()
 	if err != nil {
 		t.Fatal(err)
 	}
-	var out strings.Builder
-	for _, m := range streams.FindAllSubmatch(body, -1) {
-		z, err := zlib.NewReader(bytes.NewReader(m[1]))
-		if err != nil {
-			continue
-		}
-		content, _ := io.ReadAll(z)
-		for _, text := range shown.FindAllSubmatch(content, -1) {
-			out.WriteString(fromUTF16(unescaped(text[1])) + "\n")
-		}
-	}
-	return out.String()
-}
-
-func unescaped(raw []byte) []byte {
-	var out []byte
-	for i := 0; i < len(raw); i++ {
-		if raw[i] == '\\' && i+1 < len(raw) {
-			i++
-			if raw[i] == 'r' {
-				out = append(out, '\r')
-				continue
-			}
-		}
-		out = append(out, raw[i])
-	}
-	return out
-}
-
-func fromUTF16(raw []byte) string {
-	units := make([]uint16, len(raw)/2)
-	for i := range units {
-		units[i] = uint16(raw[2*i])<<8 | uint16(raw[2*i+1])
-	}
-	return string(utf16.Decode(units))
+	return strings.Join(pdftext.Of(body), "\n") + "\n"
 }
 
 // The letters cover the languages of museums' records, Latin, Greek and Cyrillic: the

@@ -4,7 +4,6 @@ package typeface
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 	"sync"
 	"unicode/utf8"
@@ -95,8 +94,10 @@ func Printable(text string) string {
 // Lacking are the characters of a text that the letters lack, each once.
 func Lacking(text string) []string {
 	var out []string
+	widths, seen := faceOf(false).widths, map[rune]bool{}
 	for _, r := range norm.NFC.String(text) {
-		if _, ok := faceOf(false).widths[r]; !ok && !slices.Contains(out, string(r)) {
+		if _, ok := widths[r]; !ok && !seen[r] {
+			seen[r] = true
 			out = append(out, string(r))
 		}
 	}
