@@ -51,8 +51,9 @@ func writeCertificate(t *testing.T, chain, key string, serial int64) *x509.CertP
 }
 
 func certificateOf(serial int64) *x509.Certificate {
-	return &x509.Certificate{SerialNumber: big.NewInt(serial), Subject: pkix.Name{CommonName: "meniscus"}, IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)},
-		NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour), IsCA: true, BasicConstraintsValid: true}
+	return &x509.Certificate{SerialNumber: big.NewInt(serial), Subject: pkix.Name{CommonName: "meniscus"},
+		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)},
+		NotBefore:   time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour), IsCA: true, BasicConstraintsValid: true}
 }
 
 // A certificate that is exchanged is used from then on; files that cannot be read meanwhile change nothing.
@@ -101,7 +102,8 @@ func TestTheServiceSpeaksTLS(t *testing.T) {
 	pool := writeCertificate(t, cfg.Certificate, cfg.CertificateOf, 1)
 	s, _ := started(t, cfg)
 	ask := func(most uint16) (*http.Response, error) {
-		client := http.Client{Transport: &http.Transport{ForceAttemptHTTP2: true, TLSClientConfig: &tls.Config{RootCAs: pool, MaxVersion: most, MinVersion: tls.VersionTLS10}}}
+		client := http.Client{Transport: &http.Transport{ForceAttemptHTTP2: true,
+			TLSClientConfig: &tls.Config{RootCAs: pool, MaxVersion: most, MinVersion: tls.VersionTLS10}}}
 		response, err := client.Get("https://" + s.listener.Addr().String() + "/livez")
 		if err == nil {
 			_ = response.Body.Close()

@@ -39,7 +39,8 @@ func serve(ctx context.Context, args []string, _, errs io.Writer) error {
 	if err != nil {
 		return err
 	}
-	log.Info("serving", slog.String("version", versionText()), slog.String("address", s.listener.Addr().String()), slog.String("publicURL", cfg.PublicURL),
+	log.Info("serving", slog.String("version", versionText()), slog.String("address", s.listener.Addr().String()),
+		slog.String("publicURL", cfg.PublicURL),
 		slog.Int64("memoryLimit", cfg.Memory), slog.Int("processors", runtime.GOMAXPROCS(0)))
 	go debug.FreeOSMemory() // what the start needed, reading the contract above all, is not needed again
 	return s.run(ctx)

@@ -27,6 +27,7 @@ end() {
   rm -rf "$work"
 }
 trap end EXIT
+trap 'echo "backup: ended at line $LINENO, which did not come about"' ERR
 
 faults=0
 held=0
@@ -65,7 +66,10 @@ block() {
   "$@" bash -eu "$work/block"
 }
 
-sql() { "${as[@]}" psql --no-psqlrc --quiet --tuples-only --no-align --host="$work/pg" --username=postgres --dbname="${2:-meniscus}" --command="$1"; }
+sql() { # STATEMENT DATABASE
+  "${as[@]}" psql --no-psqlrc --quiet --tuples-only --no-align --host="$work/pg" --username=postgres \
+    --dbname="${2:-meniscus}" --command="$1"
+}
 
 serve() {
   "$work/meniscus" serve 2> "$work/log" &
@@ -80,6 +84,9 @@ serve() {
 }
 stop() { kill $service && wait $service || true; service=; }
 
+same_export() { # FILE: an export of now is this one, byte for byte
+  meniscus export -url "$MENISCUS_URL" "$work/now.ndjson" && cmp "$work/now.ndjson" "$1"
+}
 ask() { curl -sS -H "Authorization: Bearer $MENISCUS_KEY" "$@"; }
 record() { # FROM TO: specimens with these numbers
   for n in $(seq "$1" "$2"); do
@@ -90,7 +97,8 @@ record() { # FROM TO: specimens with these numbers
 }
 logged() { ask "$MENISCUS_URL/v1/log/checkpoint" | sed -n 2p; }
 until_logged() { # N: the sealer has given so many entries their numbers
-  for _ in $(seq 100); do [ "$(logged)" = "$1" ] && return 0; sleep 0.1; done
+  for _ in $(seq 600); do [ "$(logged)" = "$1" ] && return 0; sleep 0.1; done
+  echo "the log has $(logged) entries, and not $1"
   return 1
 }
 
@@ -138,18 +146,19 @@ stop
 "${as[@]}" pg_ctl --pgdata="$PGDATA" --mode=immediate --silent stop # the machine is lost
 block restore "${as[@]}" > "$work/made"
 for _ in $(seq 100); do [ "$(sql 'select pg_is_in_recovery()')" = f ] && break; sleep 0.1; done
+serve # its worker goes on where it was
 holds 'verify finds the restored record as the checkpoint was made of it' compared verify
-serve
 holds 'it has what was recorded before that moment' test "$(logged)" = 11
-holds 'its export is the one of then, byte for byte' bash -c 'meniscus export -url "$MENISCUS_URL" "$1/now.ndjson" && cmp "$1/now.ndjson" "$1/then.ndjson"' _ "$work"
-holds 'a follower who has seen more is sent back to the beginning' bash -c '[ "$(curl -sS -H "Authorization: Bearer $MENISCUS_KEY" "$1" | jq -r .code)" = feed-reset ]' _ \
-  "$MENISCUS_URL/v1/changes?cursor=$later"
-holds 'a follower who has not goes on' bash -c '[ "$(curl -sS -H "Authorization: Bearer $MENISCUS_KEY" "$1" | jq ".items | length")" = 8 ]' _ \
-  "$MENISCUS_URL/v1/changes?cursor=$earlier&limit=100"
+holds 'its export is the one of then, byte for byte' same_export "$work/then.ndjson"
+holds 'a follower who has seen more is sent back to the beginning' \
+  test "$(ask "$MENISCUS_URL/v1/changes?cursor=$later" | jq -r .code)" = feed-reset
+holds 'a follower who has not goes on' \
+  test "$(ask "$MENISCUS_URL/v1/changes?cursor=$earlier&limit=100" | jq '.items | length')" = 8
 record 1 13 # the catalogue sends everything again
 until_logged 14
 holds 'what was sent again is recorded once' test "$(ask "$MENISCUS_URL/v1/specimens?limit=100" | jq '.items | length')" = 13
-holds 'a checkpoint of later is contradicted' fails_with 'do not give the checkpoint of 14 entries' meniscus verify -checkpoint "$work/later"
+holds 'a checkpoint of later is contradicted' \
+  fails_with 'do not give the checkpoint of 14 entries' meniscus verify -checkpoint "$work/later"
 
 sql 'create database other owner meniscus_owner' postgres
 stop
@@ -163,7 +172,7 @@ MENISCUS_KEY=$(sed -n 's/^Key (shown once): //p' "$work/made")
 export INSTITUTION=$(sed -n 's/^Institution //p' "$work/made")
 serve
 holds 'the export is restored elsewhere' block records
-holds 'and is the same file again' bash -c 'meniscus export -url "$MENISCUS_URL" "$1/again.ndjson" && cmp "$1/again.ndjson" "$1/then.ndjson"' _ "$work"
+holds 'and is the same file again' same_export "$work/then.ndjson"
 holds 'which the checkpoint of then still proves' compared verify-institution
 
 echo "backup: $held things hold, $faults do not"

@@ -60,7 +60,8 @@ await withService(async ({ url, key }) => {
     const ask = (path, accept) => fetch(url + path, { headers: { Authorization: `Bearer ${key}`, Accept: accept } })
     const { items } = await (await ask('/v1/specimens?limit=50', 'application/json')).json()
     const pictures = []
-    const context = await browser.newContext({ viewport: { width: 1280, height: 900 }, extraHTTPHeaders: { Authorization: `Bearer ${key}` } })
+    const context = await browser.newContext({ viewport: { width: 1280, height: 900 },
+      extraHTTPHeaders: { Authorization: `Bearer ${key}` } })
     const page = await context.newPage()
     page.on('request', r => want(r.url().startsWith(url), `a paper asks for ${r.url()}`))
     for (const { id } of [items[0], items.at(-1)]) {

@@ -94,8 +94,10 @@ func run(ctx context.Context, start starting, on, program string, kills, callers
 		return nil, err
 	}
 	faults, err = w.judge(ctx, s, on, hooks)
-	fmt.Printf("faults: killed: %d times a service, %d times the database, %d times the pooler; %d records acknowledged, %d requests sent again, %d refused, "+
-		"%d entries, %d webhooks of which %d repeat one; %d not so\n", killed[0], killed[1], killed[2], len(w.kept), w.again.Load(), w.refused.Load(),
+	fmt.Printf("faults: killed: %d times a service, %d times the database, %d times the pooler; "+
+		"%d records acknowledged, %d requests sent again, %d refused, "+
+		"%d entries, %d webhooks of which %d repeat one; %d not so\n", killed[0], killed[1], killed[2], len(w.kept),
+		w.again.Load(), w.refused.Load(),
 		w.entries, hooks.got.Load(), hooks.got.Load()-int64(len(hooks.ids)), len(faults))
 	return append(faults, w.faults...), err
 }

@@ -45,7 +45,8 @@ func TestAKeyIsReplacedWithAnOverlap(t *testing.T) {
 	}
 	first := s.do(http.MethodGet, "/v1/access-keys", nil).at("items", 0, "id").(string)
 	rotate(s.keyOf("read", "administer"), old.id(), object{"endsAt": soon()}).wantProblem(403, "scope-not-yours")
-	if got := rotate(s.key, old.id(), object{"endsAt": time.Now().AddDate(0, 0, 91)}).want(422); got.at("errors", 0, "code") != "overlap-too-long" {
+	if got := rotate(s.key, old.id(), object{"endsAt": time.Now().AddDate(0, 0, 91)}).want(422); got.at("errors", 0,
+		"code") != "overlap-too-long" {
 		t.Errorf("got %s, want the overlap refused", got.body)
 	}
 	rotate(s.key, uuid.NewString(), object{"endsAt": soon()}).wantProblem(404, "access-key-not-here")
@@ -190,7 +191,8 @@ func TestWhatBecameOfKeysIsOnRecord(t *testing.T) {
 		t.Errorf("got %d lines of the person, want 3 within the hour", len(got))
 	}
 	_, stranger := addInstitution(t, s.db, s.store, "Museum on the Hill")
-	if theirs := send(t, s.url, stranger, http.MethodGet, "/v1/access-log?record="+made.id(), nil).want(200); len(theirs.at("items").(array)) != 0 {
+	if theirs := send(t, s.url, stranger, http.MethodGet, "/v1/access-log?record="+made.id(),
+		nil).want(200); len(theirs.at("items").(array)) != 0 {
 		t.Errorf("got %s, want nothing of another institution", theirs.body)
 	}
 	send(t, s.url, s.keyOf("read", "report", "integrate"), http.MethodGet, "/v1/access-log", nil).wantProblem(403, "scope-missing")
@@ -237,7 +239,8 @@ func TestLastUseIsRough(t *testing.T) {
 		t.Errorf("got %v, %v; want the ten minutes in which it was", at, err)
 	}
 	s.owner(`create table written as select count(*) as n from key_use`)
-	s.owner(`create function count_use() returns trigger language plpgsql security definer as $$ begin update public.written set n = n + 1; return new; end $$`)
+	s.owner(`create function count_use() returns trigger language plpgsql security definer as $$
+		begin update public.written set n = n + 1; return new; end $$`)
 	s.owner(`create trigger count_use before insert or update on key_use for each row execute function count_use()`)
 	for range 50 {
 		s.do(http.MethodGet, "/v1/institution", nil).want(200)

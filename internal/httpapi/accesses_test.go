@@ -30,8 +30,10 @@ func TestWhoReadAndChangedWhat(t *testing.T) {
 	read("/v1/specimens/" + specimen + "/present-state")
 	read("/v1/specimens/" + uuid.NewString()) // not here
 	read("/v1/specimen-lookup?number=LV.1987%2F0042")
-	made := s.do(http.MethodPost, "/v1/people", object{"statement": object{"name": "Vera Lindt"}}, header{"Idempotency-Key", "one"}).want(201)
-	s.do(http.MethodPost, "/v1/records/"+specimen+"/retraction", object{"reason": "Registered twice."}, header{"If-Match", `"stale"`}).want(412)
+	made := s.do(http.MethodPost, "/v1/people", object{"statement": object{"name": "Vera Lindt"}},
+		header{"Idempotency-Key", "one"}).want(201)
+	s.do(http.MethodPost, "/v1/records/"+specimen+"/retraction", object{"reason": "Registered twice."},
+		header{"If-Match", `"stale"`}).want(412)
 	s.do(http.MethodPost, "/v1/records/"+specimen+"/retraction", object{"reason": "Registered twice."}, anyTag).want(201)
 	read("/v1/materials/acetone")                                                 // known to all
 	send(t, s.url, s.keyOf("read"), http.MethodGet, "/v1/changes", nil).want(403) // a refusal
@@ -62,7 +64,8 @@ func TestWhoReadAndChangedWhat(t *testing.T) {
 		t.Errorf("got %v of the new person", by)
 	}
 	for _, item := range s.accesses("") {
-		if text := string(encoded(item)); strings.Contains(text, "LV.1987") || strings.Contains(text, "Lindt") || strings.Contains(text, "twice") {
+		if text := string(encoded(item)); strings.Contains(text, "LV.1987") || strings.Contains(text, "Lindt") ||
+			strings.Contains(text, "twice") {
 			t.Errorf("an access says what was sent or answered: %s", text)
 		}
 	}

@@ -96,7 +96,8 @@ func examples(t testing.TB, ids map[string]string) []example {
 	var all []example
 	for path, item := range doc.Paths.Map() {
 		for method, o := range item.Operations() {
-			e := example{id: o.OperationID, method: method, path: path, reads: o.Extensions["x-work"] != "write" && o.Extensions["x-work"] != "import"}
+			e := example{id: o.OperationID, method: method, path: path, reads: o.Extensions["x-work"] != "write" &&
+				o.Extensions["x-work"] != "import"}
 			for name, id := range ids {
 				e.path = strings.ReplaceAll(e.path, "{"+name+"}", id)
 			}
@@ -189,7 +190,8 @@ func (c *cancelling) ask(e example, n int) (reached bool, answer *httptest.Respo
 	ctx, leave := context.WithCancel(context.WithValue(context.Background(), pauseKey{}, p))
 	defer leave()
 	r := httptest.NewRequestWithContext(ctx, e.method, e.path, strings.NewReader(e.body))
-	for name, value := range map[string]string{"Authorization": "Bearer " + c.key, "Accept": e.accept, "Content-Type": e.mediaType, "Idempotency-Key": uuid.NewString(), "If-Match": "*"} {
+	for name, value := range map[string]string{"Authorization": "Bearer " + c.key, "Accept": e.accept,
+		"Content-Type": e.mediaType, "Idempotency-Key": uuid.NewString(), "If-Match": "*"} {
 		if value != "" {
 			r.Header.Set(name, value)
 		}
@@ -228,11 +230,14 @@ func (c *cancelling) load() map[string]string {
 	}
 	c.seal()
 	at := func(n int) string { return fmt.Sprintf("01900000-0000-7000-8000-0000000000%02d", n) }
-	ids := map[string]string{"specimenId": at(22), "treatmentId": at(28), "recordId": at(28), "batchId": at(17), "supplyId": at(5), "personId": at(1),
-		"amountChangeId": at(20), "revision": "1", "rule": "solvent-resin-on-damp-body", "term": "cleaning", "paper": "examination-report", "materialId": "0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a11", "reportRunId": at(99)}
+	ids := map[string]string{"specimenId": at(22), "treatmentId": at(28), "recordId": at(28), "batchId": at(17),
+		"supplyId": at(5), "personId": at(1),
+		"amountChangeId": at(20), "revision": "1", "rule": "solvent-resin-on-damp-body", "term": "cleaning",
+		"paper": "examination-report", "materialId": "0193a5b4-7c1e-7d2f-9a64-3c2f1f0f7a11", "reportRunId": at(99)}
 	for _, e := range examples(c.t, ids) {
 		e.accept, e.body = "", withoutWebhooks.ReplaceAllString(personInExample.ReplaceAllString(e.body, `"person":"`+at(1)+`"`), "")
-		switch name := map[string]string{"createImport": "importId", "createReportSchedule": "reportScheduleId", "createWebhook": "webhookId", "createAccessKey": "keyId"}[e.id]; {
+		switch name := map[string]string{"createImport": "importId", "createReportSchedule": "reportScheduleId",
+			"createWebhook": "webhookId", "createAccessKey": "keyId"}[e.id]; {
 		case name != "":
 			ids[name] = c.made(e)
 		case e.id == "createPlan":
@@ -348,7 +353,8 @@ func TestLongReadsLeaveConnectionsForTheOthers(t *testing.T) {
 	t.Parallel()
 	processors := runtime.GOMAXPROCS(0)
 	c := newCancelling(t, int32(max(16, 8*processors)))
-	c.made(example{method: http.MethodPost, path: "/v1/specimens", mediaType: "application/json", body: `{"statement":{"identifiers":[{"kind":"catalogue-number","value":"LV.1"}]}}`})
+	c.made(example{method: http.MethodPost, path: "/v1/specimens", mediaType: "application/json",
+		body: `{"statement":{"identifiers":[{"kind":"catalogue-number","value":"LV.1"}]}}`})
 	gone := make(chan struct{})
 	var reports sync.WaitGroup
 	reached := make(chan struct{}, 1000)
@@ -379,7 +385,8 @@ func TestLongReadsLeaveConnectionsForTheOthers(t *testing.T) {
 		<-reached
 	}
 	for range 5 {
-		c.made(example{method: http.MethodPost, path: "/v1/people", mediaType: "application/json", body: `{"id":"` + uuid.NewString() + `","statement":{"name":"` + uuid.NewString() + `"}}`})
+		c.made(example{method: http.MethodPost, path: "/v1/people", mediaType: "application/json", body: `{"id":"` +
+			uuid.NewString() + `","statement":{"name":"` + uuid.NewString() + `"}}`})
 		if _, got := c.ask(example{method: http.MethodGet, path: "/v1/specimen-lookup?number=LV.1"}, 0); got.Code != http.StatusOK {
 			t.Errorf("a lookup: got %d: %s", got.Code, got.Body)
 		}
@@ -394,7 +401,8 @@ func TestWhoLeavesIsNoFailure(t *testing.T) {
 	t.Parallel()
 	c := newCancelling(t, 3)
 	var log bytes.Buffer
-	c.server = mustServe(t, httpapi.Config{Store: c.store, PublicURL: "https://meniscus.example", Log: slog.New(slog.NewTextHandler(&log, nil))})
+	c.server = mustServe(t, httpapi.Config{Store: c.store, PublicURL: "https://meniscus.example",
+		Log: slog.New(slog.NewTextHandler(&log, nil))})
 	for _, path := range []string{"/readyz", "/v1/people", "/v1/changes", "/v1/exports/records"} {
 		log.Reset()
 		if reached, _ := c.ask(example{method: http.MethodGet, path: path}, 1); !reached {

@@ -144,52 +144,68 @@ func heaviestRequests(t *testing.T) {
 		coat["materials"], coat["remarks"] = array{object{"used": object{"material": object{"id": "shellac"}}}}, text
 		s.create("/v1/treatments", coat)
 	}
-	jar := s.create("/v1/batches", object{"code": "B-1", "kind": "solution", "inputs": array{into(object{"material": object{"id": "shellac"}}, "solute", object{"answer": "unknown"})}}).id()
+	jar := s.create("/v1/batches", object{"code": "B-1", "kind": "solution",
+		"inputs": array{into(object{"material": object{"id": "shellac"}}, "solute", object{"answer": "unknown"})}}).id()
 	s.seal()
-	cards := s.do(http.MethodPost, "/v1/imports", object{"name": "cards", "dryRun": false, "mapping": object{"format": "csv", "dates": array{"edtf"}, "columns": array{
-		object{"name": "Card", "field": "card-id"}, object{"name": "Number", "field": "number"}, object{"name": "Treatment", "field": "action"}, object{"name": "Date", "field": "date"}, object{"name": "Notes", "field": "remarks"}},
-		"constants": array{object{"field": "collection", "value": "palaeontology"}}, "actions": array{object{"words": "cleaned", "action": "cleaning"}}}}, header{"Idempotency-Key", "cards"}).want(http.StatusCreated).id()
+	cards := s.do(http.MethodPost, "/v1/imports", object{"name": "cards", "dryRun": false,
+		"mapping": object{"format": "csv", "dates": array{"edtf"}, "columns": array{
+			object{"name": "Card", "field": "card-id"}, object{"name": "Number", "field": "number"},
+			object{"name": "Treatment", "field": "action"}, object{"name": "Date", "field": "date"},
+			object{"name": "Notes", "field": "remarks"}},
+			"constants": array{object{"field": "collection", "value": "palaeontology"}},
+			"actions":   array{object{"words": "cleaned", "action": "cleaning"}}}}, header{"Idempotency-Key",
+		"cards"}).want(http.StatusCreated).id()
 	var numbers []string
 	for n := range 1000 {
 		numbers = append(numbers, fmt.Sprintf(`{"number":"LV.1","collection":"%d"}`, n))
 	}
 	at := "/v1/specimens/" + bone
 	for name, r := range map[string]heavy{
-		"objects in a list":     {class: "compute", method: "POST", path: "/v1/compute/blend", body: filled(`{"stocks":[`, `{}`, `]}`)},
-		"numbers in a list":     {class: "compute", method: "POST", path: "/v1/compute/dilute", body: filled(`{"strength":{"parts":[`, `1`, `]}}`)},
+		"objects in a list": {class: "compute", method: "POST", path: "/v1/compute/blend", body: filled(`{"stocks":[`, `{}`, `]}`)},
+		"numbers in a list": {class: "compute", method: "POST", path: "/v1/compute/dilute",
+			body: filled(`{"strength":{"parts":[`, `1`, `]}}`)},
 		"objects of one member": {class: "compute", method: "POST", path: "/v1/compute/blend", body: filled(`{"stocks":[`, `{"":0}`, `]}`)},
-		"lists in a list":       {class: "write", method: "POST", path: "/v1/batches", body: filled(`{"statement":{"inputs":[`, `[[]]`, `]}}`)},
-		"unknown members":       {class: "write", method: "POST", path: "/v1/people", body: unknownMembers(`0`), want: 422},
-		"unknown objects":       {class: "compute", method: "POST", path: "/v1/compute/make-up", body: unknownMembers(`{}`), want: 422},
-		"a treatment to check":  {class: "read", method: "POST", path: "/v1/treatment-checks", body: filled(`{"statement":{"areas":{"paths":[`, `"a"`, `]}}}`)},
-		"a treatment of 1 MiB":  {class: "write", method: "POST", path: "/v1/treatments", body: filled(`{"statement":{"materials":[`, `{"used":{}}`, `]}}`)},
-		"a long text on 400":    {class: "bulk", method: "POST", path: "/v1/group-treatments", body: groupOf(399, 1), want: 201},
-		"longer texts on 400":   {class: "bulk", method: "POST", path: "/v1/group-treatments", body: groupOf(399, 40), want: 413},
-		"a sheet":               {class: "read", method: "GET", path: at + "/sheet", accept: "text/html", want: 200},
-		"a record to print":     {class: "read", method: "GET", path: at + "/papers/treatment-record", accept: "application/pdf", want: 200},
-		"a bench sheet":         {class: "read", method: "GET", path: at + "/papers/bench-sheet", accept: "application/pdf", want: 200},
+		"lists in a list": {class: "write", method: "POST", path: "/v1/batches",
+			body: filled(`{"statement":{"inputs":[`, `[[]]`, `]}}`)},
+		"unknown members": {class: "write", method: "POST", path: "/v1/people", body: unknownMembers(`0`), want: 422},
+		"unknown objects": {class: "compute", method: "POST", path: "/v1/compute/make-up", body: unknownMembers(`{}`), want: 422},
+		"a treatment to check": {class: "read", method: "POST", path: "/v1/treatment-checks",
+			body: filled(`{"statement":{"areas":{"paths":[`, `"a"`, `]}}}`)},
+		"a treatment of 1 MiB": {class: "write", method: "POST", path: "/v1/treatments",
+			body: filled(`{"statement":{"materials":[`, `{"used":{}}`, `]}}`)},
+		"a long text on 400":  {class: "bulk", method: "POST", path: "/v1/group-treatments", body: groupOf(399, 1), want: 201},
+		"longer texts on 400": {class: "bulk", method: "POST", path: "/v1/group-treatments", body: groupOf(399, 40), want: 413},
+		"a sheet":             {class: "read", method: "GET", path: at + "/sheet", accept: "text/html", want: 200},
+		"a record to print": {class: "read", method: "GET", path: at + "/papers/treatment-record",
+			accept: "application/pdf", want: 200},
+		"a bench sheet": {class: "read", method: "GET", path: at + "/papers/bench-sheet", accept: "application/pdf", want: 200},
 		"a recipe card": {class: "compute", method: "POST", path: "/v1/compute/make-up", accept: "application/pdf", want: 200,
 			body: `{"resin":{"solid":{"material":"shellac"}},"solvent":{"liquid":{"material":"ethanol"}},"strength":{"value":10,"unit":"g/dL",` +
 				`"basis":"mass-per-solution-volume"},"amount":{"finished":{"value":200,"unit":"mL"}}}`},
-		"a page of treatments":    {class: "read", method: "GET", path: "/v1/treatments?limit=500", want: 200},
-		"a removal plan":          {class: "read", method: "GET", path: at + "/removal-plan?detail=full", want: 200},
-		"a present state":         {class: "read", method: "GET", path: at + "/present-state?detail=full", want: 200},
-		"a timeline":              {class: "read", method: "GET", path: at + "/timeline", accept: "image/svg+xml", want: 200},
-		"a hundred labels":        {class: "read", method: "GET", path: "/v1/batches/" + jar + "/label?copies=100", accept: "application/pdf", want: 200},
-		"a thousand numbers":      {class: "bulk", method: "POST", path: "/v1/specimen-lookup", body: `{"numbers":[` + strings.Join(numbers, ",") + `]}`, want: 200},
-		"a thousand sources":      {class: "sources", method: "POST", path: "/v1/source-records", body: sourcesOf(1000), want: 200},
-		"a thousand conflicts":    {class: "sources", method: "POST", path: "/v1/source-records", body: s.conflicting(1000), want: 200},
-		"a thousand faults":       {class: "sources", method: "POST", path: "/v1/source-records", body: filled(`{"items":[`, `{"kind":"batch","source":{"system":"c","recordId":"1"},"statement":{"inputs":[`+strings.TrimSuffix(strings.Repeat(`{},`, 350), ",")+`]}}`, `]}`), want: 200},
-		"a lookup":                {class: "lookup", method: "GET", path: "/v1/specimen-lookup?number=LV.1", want: 200},
-		"a page of changes":       {class: "read", method: "GET", path: "/v1/changes?limit=500", want: 200},
-		"reversible treatments":   {class: "report", method: "GET", path: "/v1/reports/reversible-treatments", want: 200},
-		"incomplete records":      {class: "report", method: "GET", path: "/v1/reports/incomplete-records", want: 200},
-		"suitability":             {class: "report", method: "GET", path: "/v1/reports/suitability", want: 200},
-		"an export":               {class: "export", method: "GET", path: "/v1/exports/records", accept: "application/x-ndjson", want: 200},
-		"a package":               {class: "export", method: "GET", path: at + "/package", accept: "application/x-ndjson", want: 200},
-		"Darwin Core":             {class: "export", method: "GET", path: "/v1/exports/darwin-core", want: 200},
-		"an import of 1100 cards": {class: "import", method: "PUT", path: "/v1/imports/" + cards + "/cards", mediaType: "text/csv", stream: manyCards(1100), want: 200},
-		"the contract":            {class: "page", method: "GET", path: "/openapi.json", want: 200},
+		"a page of treatments": {class: "read", method: "GET", path: "/v1/treatments?limit=500", want: 200},
+		"a removal plan":       {class: "read", method: "GET", path: at + "/removal-plan?detail=full", want: 200},
+		"a present state":      {class: "read", method: "GET", path: at + "/present-state?detail=full", want: 200},
+		"a timeline":           {class: "read", method: "GET", path: at + "/timeline", accept: "image/svg+xml", want: 200},
+		"a hundred labels": {class: "read", method: "GET", path: "/v1/batches/" + jar + "/label?copies=100",
+			accept: "application/pdf", want: 200},
+		"a thousand numbers": {class: "bulk", method: "POST", path: "/v1/specimen-lookup", body: `{"numbers":[` +
+			strings.Join(numbers, ",") + `]}`, want: 200},
+		"a thousand sources":   {class: "sources", method: "POST", path: "/v1/source-records", body: sourcesOf(1000), want: 200},
+		"a thousand conflicts": {class: "sources", method: "POST", path: "/v1/source-records", body: s.conflicting(1000), want: 200},
+		"a thousand faults": {class: "sources", method: "POST", path: "/v1/source-records",
+			body: filled(`{"items":[`,
+				`{"kind":"batch","source":{"system":"c","recordId":"1"},"statement":{"inputs":[`+strings.TrimSuffix(strings.Repeat(`{},`, 350), ",")+`]}}`, `]}`), want: 200},
+		"a lookup":              {class: "lookup", method: "GET", path: "/v1/specimen-lookup?number=LV.1", want: 200},
+		"a page of changes":     {class: "read", method: "GET", path: "/v1/changes?limit=500", want: 200},
+		"reversible treatments": {class: "report", method: "GET", path: "/v1/reports/reversible-treatments", want: 200},
+		"incomplete records":    {class: "report", method: "GET", path: "/v1/reports/incomplete-records", want: 200},
+		"suitability":           {class: "report", method: "GET", path: "/v1/reports/suitability", want: 200},
+		"an export":             {class: "export", method: "GET", path: "/v1/exports/records", accept: "application/x-ndjson", want: 200},
+		"a package":             {class: "export", method: "GET", path: at + "/package", accept: "application/x-ndjson", want: 200},
+		"Darwin Core":           {class: "export", method: "GET", path: "/v1/exports/darwin-core", want: 200},
+		"an import of 1100 cards": {class: "import", method: "PUT", path: "/v1/imports/" + cards + "/cards",
+			mediaType: "text/csv", stream: manyCards(1100), want: 200},
+		"the contract": {class: "page", method: "GET", path: "/openapi.json", want: 200},
 	} {
 		if len(r.body) > wholeBody {
 			t.Fatalf("%s: a body of %d bytes", name, len(r.body))
@@ -322,7 +338,8 @@ func (r heavy) request(key string) *http.Request {
 		body = strings.NewReader(r.body)
 	}
 	request := httptest.NewRequest(r.method, r.path, body)
-	for name, value := range map[string]string{"Authorization": "Bearer " + key, "Accept": r.accept, "Accept-Encoding": "gzip", "Idempotency-Key": uuid.NewString(), "Content-Type": r.mediaType} {
+	for name, value := range map[string]string{"Authorization": "Bearer " + key, "Accept": r.accept,
+		"Accept-Encoding": "gzip", "Idempotency-Key": uuid.NewString(), "Content-Type": r.mediaType} {
 		if value != "" {
 			request.Header.Set(name, value)
 		}
@@ -403,8 +420,9 @@ func deviationsOf(said object) array {
 func sourcesOf(most int) string {
 	var items []string
 	for n := range most {
-		items = append(items, fmt.Sprintf(`{"kind":"specimen","source":{"system":"catalogue","recordId":"%d"},"statement":{"identifiers":[{"kind":"catalogue-number","value":"SR.%d.x"}],"remarks":%q}}`,
-			n, n, strings.Repeat("Word. ", 130)))
+		items = append(items,
+			fmt.Sprintf(`{"kind":"specimen","source":{"system":"catalogue","recordId":"%d"},"statement":{"identifiers":[{"kind":"catalogue-number","value":"SR.%d.x"}],"remarks":%q}}`,
+				n, n, strings.Repeat("Word. ", 130)))
 	}
 	return `{"items":[` + strings.Join(items, ",") + `]}`
 }
@@ -419,7 +437,8 @@ func (s *service) conflicting(most int) string {
 	}
 	large := object2(specimen("SR.0.y"), "areas", areas)
 	id := s.says("specimen", "large", large).wantOutcome("made", 1).at("record", "id").(string)
-	s.do(http.MethodPost, "/v1/records/"+id+"/amendments", object{"reason": "Looked.", "statement": object2(large, "remarks", "One more.")}, anyTag).want(201)
+	s.do(http.MethodPost, "/v1/records/"+id+"/amendments", object{"reason": "Looked.", "statement": object2(large,
+		"remarks", "One more.")}, anyTag).want(201)
 	one := string(encoded(item("specimen", "large", specimen("SR.0.z"))))
 	return `{"items":[` + strings.TrimSuffix(strings.Repeat(one+",", most), ",") + `]}`
 }

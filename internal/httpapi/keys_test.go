@@ -24,8 +24,10 @@ func TestAKeyGivesOnlyItsOwnScopes(t *testing.T) {
 		return object{"name": "push", "person": object{"id": person}, "scopes": scopes}
 	}
 	narrow := s.keyWith("administer", "read")
-	all := s.makeKey(narrow, asked("read", "record", "stock", "authorise", "report", "integrate", "export", "administer")).wantProblem(403, "scope-missing")
-	if got := len(all.at("errors").(array)); got != 6 || all.at("errors", 0, "pointer") != "/scopes/1" || all.at("errors", 0, "code") != "scope-not-yours" {
+	all := s.makeKey(narrow, asked("read", "record", "stock", "authorise", "report", "integrate", "export",
+		"administer")).wantProblem(403, "scope-missing")
+	if got := len(all.at("errors").(array)); got != 6 || all.at("errors", 0, "pointer") != "/scopes/1" ||
+		all.at("errors", 0, "code") != "scope-not-yours" {
 		t.Errorf("got %s, want the six scopes that it lacks", all.body)
 	}
 	for _, scope := range []string{"record", "stock", "authorise", "report", "integrate", "export"} {
@@ -72,7 +74,8 @@ func TestAKeyGivesNothingBeyondItsEnd(t *testing.T) {
 	lasting := until(end)
 	delete(lasting, "expiresAt")
 	for _, more := range []object{lasting, until(end.Add(time.Second))} {
-		if got := s.makeKey(guest, more).want(403); got.at("errors", 0, "code") != "outlives-its-maker" || got.at("errors", 0, "pointer") != "/expiresAt" {
+		if got := s.makeKey(guest, more).want(403); got.at("errors", 0, "code") != "outlives-its-maker" ||
+			got.at("errors", 0, "pointer") != "/expiresAt" {
 			t.Errorf("got %s, want the end named", got.body)
 		}
 	}
@@ -87,7 +90,8 @@ func TestNoKeyForAPersonWhoIsGone(t *testing.T) {
 		person := s.create("/v1/people", object{"name": "Tomas Brandl"}).id()
 		s.makeKey(s.key, keyFor(person)).want(201)
 		s.do(http.MethodPost, path+person+gone, object{"reason": "Asked for."}, anyTag).want(201)
-		if got := s.makeKey(s.key, keyFor(person)).want(422); got.at("errors", 0, "code") != "person-not-in-force" || got.at("errors", 0, "pointer") != "/person" {
+		if got := s.makeKey(s.key, keyFor(person)).want(422); got.at("errors", 0, "code") != "person-not-in-force" ||
+			got.at("errors", 0, "pointer") != "/person" {
 			t.Errorf("after%s: got %s, want the person named", gone, got.body)
 		}
 	}

@@ -26,38 +26,49 @@ func (s *service) paper(specimen, name string) string {
 func documented(s *service) string {
 	person := s.create("/v1/people", object{"name": "Ilse Varga", "role": "conservator", "organisation": "Museum of the Lower Valley"}).id()
 	resin := s.create("/v1/supplies", object{"code": "S-0107", "material": object{"id": "ethyl-methacrylate-methyl-acrylate-copolymer"},
-		"makerLotCode": "H22-118", "safetyDataSheet": object{"url": "https://documents.lower-valley.example/s-0107.pdf", "dated": "2022"}}).id()
+		"makerLotCode": "H22-118", "safetyDataSheet": object{"url": "https://documents.lower-valley.example/s-0107.pdf",
+			"dated": "2022"}}).id()
 	solvent := s.create("/v1/supplies", object{"code": "S-0108", "material": object{"id": "acetone"}, "makerLotCode": "K-2290"}).id()
 	from := func(id, part, grams string) object {
 		return object{"from": object{"supply": object{"id": id}}, "part": part, "amount": object{"quantity": jsonQuantity(grams, "g")}}
 	}
 	batch := s.create("/v1/batches", object{"code": "B-0311", "kind": "solution", "made": object{"edtf": "2024-03-11"},
-		"inputs": array{from(resin, "solute", "30.10"), from(solvent, "solvent", "98.0")}, "finished": object{"quantity": jsonQuantity("150", "mL")},
+		"inputs":          array{from(resin, "solute", "30.10"), from(solvent, "solvent", "98.0")},
+		"finished":        object{"quantity": jsonQuantity("150", "mL")},
 		"referenceSample": object{"text": "Drawer 4"}}).id()
 	about := specimen("LV.1987/0042")
 	about["owner"], about["classification"] = object{"text": "Museum of the Lower Valley"}, object{"text": "Ursus spelaeus"}
 	about["description"] = "Skull of a cave bear"
 	id := s.create("/v1/specimens", about).id()
 	plan := s.create("/v1/plans", object{"treatment": treatment(id, "consolidation", "2024-03")}).id()
-	answered, given := func(text string) object { return object{"text": text} }, object{"by": object{"id": person}, "date": object{"edtf": "2024-03-01"},
+	answered, given := func(text string) object { return object{"text": text} }, object{"by": object{"id": person},
+		"date":  object{"edtf": "2024-03-01"},
 		"class": "single", "authority": "Delegated by the owner"}
 	put := treatment(id, "consolidation", "2024-03-12~")
 	for name, value := range (object{
-		"purpose": answered("Flaking around the orbit"), "areas": object{"paths": array{"skull/left-orbit"}}, "extent": answered("12 square centimetres"),
-		"materials": array{object{"used": object{"batch": object{"id": batch}}, "role": "consolidant", "amount": object{"quantity": jsonQuantity("6", "mL")}}},
-		"method":    "pipette", "coats": 2, "drying": object{"state": "touch-dry"}, "amountRemoved": object{"answer": "none"},
-		"environment":     object{"airTemperature": object{"quantity": jsonQuantity("21", "Cel")}, "relativeHumidity": object{"quantity": jsonQuantity("48", "%")}},
+		"purpose": answered("Flaking around the orbit"), "areas": object{"paths": array{"skull/left-orbit"}},
+		"extent": answered("12 square centimetres"),
+		"materials": array{object{"used": object{"batch": object{"id": batch}}, "role": "consolidant",
+			"amount": object{"quantity": jsonQuantity("6", "mL")}}},
+		"method": "pipette", "coats": 2, "drying": object{"state": "touch-dry"}, "amountRemoved": object{"answer": "none"},
+		"environment": object{"airTemperature": object{"quantity": jsonQuantity("21", "Cel")},
+			"relativeHumidity": object{"quantity": jsonQuantity("48", "%")}},
 		"conditionBefore": answered("Flaking, dry"), "conditionAfter": object{"answer": "not-examined"},
-		"images": array{object{"url": "https://images.lower-valley.example/before.tif", "stage": "before", "scale": answered("50 mm bar"), "taken": "2024-03-11"},
-			object{"url": "https://images.lower-valley.example/hidden.tif", "stage": "hidden-stage", "scale": answered("50 mm bar"), "taken": "2024-03-12"},
-			object{"url": "https://images.lower-valley.example/after.tif", "stage": "after", "scale": answered("50 mm bar"), "taken": "2024-03-13"}},
+		"images": array{object{"url": "https://images.lower-valley.example/before.tif", "stage": "before",
+			"scale": answered("50 mm bar"), "taken": "2024-03-11"},
+			object{"url": "https://images.lower-valley.example/hidden.tif", "stage": "hidden-stage",
+				"scale": answered("50 mm bar"), "taken": "2024-03-12"},
+			object{"url": "https://images.lower-valley.example/after.tif", "stage": "after",
+				"scale": answered("50 mm bar"), "taken": "2024-03-13"}},
 		"people":        array{object{"person": object{"id": person}, "part": "carried-out"}},
 		"authorisation": object{"given": given}, "plan": object{"id": plan},
-		"deviations":         array{object{"what": "A second coat", "approval": object{"given": given}}},
-		"reversibility":      object{"says": "Comes off with acetone", "testedHow": answered("A swab"), "by": object{"id": person}, "date": object{"edtf": "2024-03-14"}},
+		"deviations": array{object{"what": "A second coat", "approval": object{"given": given}}},
+		"reversibility": object{"says": "Comes off with acetone", "testedHow": answered("A swab"),
+			"by": object{"id": person}, "date": object{"edtf": "2024-03-14"}},
 		"untreatedReference": answered("Underside of the palate"), "nextCheck": object{"edtf": "2027-03"},
-		"informationGained": answered("Old adhesive found"), "informationLost": object{"answer": "unknown"}, "catalogueUpdated": answered("Yes"),
-		"report": object{"url": "https://documents.lower-valley.example/report.pdf"}, "recordCopyLocation": answered("Folder 12"),
+		"informationGained": answered("Old adhesive found"), "informationLost": object{"answer": "unknown"},
+		"catalogueUpdated": answered("Yes"),
+		"report":           object{"url": "https://documents.lower-valley.example/report.pdf"}, "recordCopyLocation": answered("Folder 12"),
 	}) {
 		put[name] = value
 	}
@@ -80,29 +91,36 @@ func TestATreatmentRecordHoldsWhatGuidelinesAsk(t *testing.T) {
 	s.seal()
 	said := s.paper(id, "treatment-record")
 	for field, wanted := range map[string][]string{
-		"R01 number, owner, classification": {"LV.1987/0042", "Owner: Museum of the Lower Valley", "Classification: Ursus spelaeus", "Description: Skull of a cave bear", "Made of: bone"},
-		"R02 reason":                        {"Purpose: Flaking around the orbit"},
-		"R03 author, dates with precision":  {"Record: revision 1, entry ", ", recorded ", " by ", "Consolidation, about 12 March 2024 (2024-03-12~)"},
-		"R04 who did it, organisation":      {"Carried out: Ilse Varga, Museum of the Lower Valley"},
-		"R05 areas with extent":             {"Areas: skull/left-orbit", "Extent: 12 square centimetres"},
-		"R06 action class":                  {"Consolidation, ", "Coating, "},
-		"R07 material, maker's lot, batch":  {"Consolidant: ethyl methacrylate/methyl acrylate copolymer (70:30)", "from B-0311", "Maker lot code: H22-118", "Safety data sheet: "},
-		"R08 solvents and proportions":      {"in acetone", "Made from: 30.10 g of S-0107 (solute); 98.0 g of S-0108 (solvent)", "Material: acetone"},
-		"R09 strength with its basis":       {"20.1 g/dL of solution (computed from the amounts measured)"},
-		"R10 amounts":                       {"amount: 6 mL", "Amount removed: none"},
-		"R11 method":                        {"Method: pipette", "Coats: 2", "Air temperature: 21 °C", "Relative humidity: 48 %", "Drying: touch dry"},
-		"R12 condition":                     {"Condition before: Flaking, dry", "Condition after: not examined"},
-		"R13 images":                        {"before.tif", "hidden.tif", "after.tif", "Scale: 50 mm bar", "Taken: 2024-03-11"},
-		"R14 authorisation":                 {"Authorisation: ", "By: Ilse Varga", "Class: single", "Date: 1 March 2024", "Authority: Delegated by the owner"},
-		"R15 plan, deviations":              {"Plan: ", "Deviations: ", "A second coat", "Approval: "},
-		"R16 certainty of old words":        {"“PVA” (identification inferred)"},
-		"R17 reversibility":                 {"Reversibility: ", "Comes off with acetone", "Tested how: A swab"},
-		"R18 information":                   {"Information gained: Old adhesive found", "Information lost: unknown", "Catalogue updated: Yes"},
-		"R19 samples":                       {"Untreated reference: Underside of the palate", "Reference sample: Drawer 4"},
-		"R20 next check":                    {"Next check: March 2027"},
-		"R21 report, record copy":           {"report.pdf", "Record copy location: Folder 12"},
-		"what is missing":                   {"1. Coating, about 1988", "Not recorded: purpose"},
-		"which state":                       {"This paper is of the record up to entry "},
+		"R01 number, owner, classification": {"LV.1987/0042", "Owner: Museum of the Lower Valley",
+			"Classification: Ursus spelaeus", "Description: Skull of a cave bear", "Made of: bone"},
+		"R02 reason": {"Purpose: Flaking around the orbit"},
+		"R03 author, dates with precision": {"Record: revision 1, entry ", ", recorded ", " by ",
+			"Consolidation, about 12 March 2024 (2024-03-12~)"},
+		"R04 who did it, organisation": {"Carried out: Ilse Varga, Museum of the Lower Valley"},
+		"R05 areas with extent":        {"Areas: skull/left-orbit", "Extent: 12 square centimetres"},
+		"R06 action class":             {"Consolidation, ", "Coating, "},
+		"R07 material, maker's lot, batch": {"Consolidant: ethyl methacrylate/methyl acrylate copolymer (70:30)",
+			"from B-0311", "Maker lot code: H22-118", "Safety data sheet: "},
+		"R08 solvents and proportions": {"in acetone",
+			"Made from: 30.10 g of S-0107 (solute); 98.0 g of S-0108 (solvent)", "Material: acetone"},
+		"R09 strength with its basis": {"20.1 g/dL of solution (computed from the amounts measured)"},
+		"R10 amounts":                 {"amount: 6 mL", "Amount removed: none"},
+		"R11 method": {"Method: pipette", "Coats: 2", "Air temperature: 21 °C",
+			"Relative humidity: 48 %", "Drying: touch dry"},
+		"R12 condition": {"Condition before: Flaking, dry", "Condition after: not examined"},
+		"R13 images":    {"before.tif", "hidden.tif", "after.tif", "Scale: 50 mm bar", "Taken: 2024-03-11"},
+		"R14 authorisation": {"Authorisation: ", "By: Ilse Varga", "Class: single",
+			"Date: 1 March 2024", "Authority: Delegated by the owner"},
+		"R15 plan, deviations":       {"Plan: ", "Deviations: ", "A second coat", "Approval: "},
+		"R16 certainty of old words": {"“PVA” (identification inferred)"},
+		"R17 reversibility":          {"Reversibility: ", "Comes off with acetone", "Tested how: A swab"},
+		"R18 information": {"Information gained: Old adhesive found", "Information lost: unknown",
+			"Catalogue updated: Yes"},
+		"R19 samples":             {"Untreated reference: Underside of the palate", "Reference sample: Drawer 4"},
+		"R20 next check":          {"Next check: March 2027"},
+		"R21 report, record copy": {"report.pdf", "Record copy location: Folder 12"},
+		"what is missing":         {"1. Coating, about 1988", "Not recorded: purpose"},
+		"which state":             {"This paper is of the record up to entry "},
 	} {
 		for _, want := range wanted {
 			if !strings.Contains(said, want) {
@@ -149,7 +167,8 @@ func TestAPaperNamesWhatIsGone(t *testing.T) {
 	s.do(http.MethodPost, "/v1/records/"+consolidation+"/redaction", object{"reason": "Asked for."}, anyTag).want(201)
 	s.do(http.MethodPost, "/v1/records/"+removal+"/retraction", object{"reason": "A mistake."}, anyTag).want(201)
 	said := s.paper(skull, "treatment-record")
-	for _, want := range []string{"Treatment " + removal + ", revision ", "retracted; it should not have been recorded", "its words were erased"} {
+	for _, want := range []string{"Treatment " + removal + ", revision ", "retracted; it should not have been recorded",
+		"its words were erased"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("the record lacks %q:\n%s", want, said)
 		}
@@ -183,8 +202,10 @@ func TestABenchSheetIsWrittenOn(t *testing.T) {
 	said := wordsOf(r)
 	at := 0
 	for _, want := range []string{
-		"Bench sheet for removal: LV.1987/0042", "Hazards not recorded: ", "Before you begin", "1 layer could come off", "Authorised by", "Step 1",
-		"seen: dissolves", "Highly flammable liquid and vapour (H225)", "Tested at an inconspicuous place.", "Carried out.", "Liquid really used",
+		"Bench sheet for removal: LV.1987/0042", "Hazards not recorded: ", "Before you begin", "1 layer could come off",
+		"Authorised by", "Step 1",
+		"seen: dissolves", "Highly flammable liquid and vapour (H225)", "Tested at an inconspicuous place.",
+		"Carried out.", "Liquid really used",
 		"What came off, what is left", "Afterwards", "Recorded in the catalogue.", "Cautions", "The safety data sheet of the product",
 	} {
 		i := strings.Index(said[at:], want)
@@ -201,7 +222,8 @@ func TestABenchSheetIsWrittenOn(t *testing.T) {
 // proposed is a plan for a specimen, with what was considered.
 func proposed(s *service, specimen string) {
 	plan := object{"treatment": treatment(specimen, "coating", "2027"), "reason": object{"text": "The surface powders"},
-		"options": array{object{"what": "Do nothing", "why": "Powder is lost", "chosen": false}, object{"what": "Coat it", "chosen": true}}, "risks": object{"text": "Gloss"}}
+		"options": array{object{"what": "Do nothing", "why": "Powder is lost", "chosen": false},
+			object{"what": "Coat it", "chosen": true}}, "risks": object{"text": "Gloss"}}
 	s.create("/v1/plans", plan)
 }
 
@@ -213,19 +235,25 @@ func TestPapersOfAJourneyAndAProposal(t *testing.T) {
 	joint := treatment(skull, "joining", "1996")
 	joint["materials"] = array{object{"used": object{"material": object{"id": "poly-vinyl-acetate-resin"}}, "role": "adhesive"}}
 	joint["joint"] = object{"carriesLoad": "unknown"}
-	joint["images"] = array{object{"url": "https://images.lower-valley.example/j.tif", "stage": "after", "sha256": strings.Repeat("ab", 32)}}
+	joint["images"] = array{object{"url": "https://images.lower-valley.example/j.tif", "stage": "after",
+		"sha256": strings.Repeat("ab", 32)}}
 	s.create("/v1/treatments", joint)
 	proposed(s, skull)
 	s.seal()
 	for name, wanted := range map[string][]string{
-		"examination-report": {"Hazards not recorded", "The specimen", "No examination is on record", "Treatments on record", "1. Joining", "What is on it",
-			"Proposal 1: Coating", "Planned for: 2027", "Do nothing", "Powder is lost", "Reason: The surface powders", "Risks: Gloss", "Authorisation: none on record",
+		"examination-report": {"Hazards not recorded", "The specimen", "No examination is on record",
+			"Treatments on record", "1. Joining", "What is on it",
+			"Proposal 1: Coating", "Planned for: 2027", "Do nothing", "Powder is lost", "Reason: The surface powders",
+			"Risks: Gloss", "Authorisation: none on record",
 			"Record: revision 1, entry ", "Approved as proposed.", "Signature", "Cautions"},
-		"loan-sheet": {"Hazards not recorded", "Temperature", "Unknown: one layer is without evidence", "no limit known", "Relative humidity", "Joints, fills and mounts", "1. Joining", "load: unknown",
+		"loan-sheet": {"Hazards not recorded", "Temperature", "Unknown: one layer is without evidence",
+			"no limit known", "Relative humidity", "Joints, fills and mounts", "1. Joining", "load: unknown",
 			"What must not happen", "no sampling", "Condition before the journey", "Last on record", "Leaving the owner", "Signature",
 			"Arriving at the borrower", "Leaving the borrower", "Back with the owner", "Signature", "Cautions"},
-		"hand-over": {"Hazards not recorded", "The specimen", "Treatments on record", "1. Joining", "Plans on record", "Coating (skull/left-orbit)",
-			"Pictures and documents", "SHA-256 digest: abababab", "j.tif", "Handed over", "Taken over by", "Signature", "Cautions", "up to entry 10,"},
+		"hand-over": {"Hazards not recorded", "The specimen", "Treatments on record", "1. Joining", "Plans on record",
+			"Coating (skull/left-orbit)",
+			"Pictures and documents", "SHA-256 digest: abababab", "j.tif", "Handed over", "Taken over by", "Signature",
+			"Cautions", "up to entry 10,"},
 	} {
 		said, at := s.paper(skull, name), 0
 		for _, want := range wanted {
@@ -244,13 +272,16 @@ func TestPapersOfAJourneyAndAProposal(t *testing.T) {
 func TestARecipeIsACard(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
-	ask := object{"resin": object{"solid": object{"material": "ethyl-methacrylate-methyl-acrylate-copolymer"}}, "solvent": object{"liquid": object{"material": "acetone"}},
-		"strength": object{"value": 20, "unit": "g/dL", "basis": "mass-per-solution-volume"}, "amount": object{"finished": jsonQuantity("150", "mL")}}
+	ask := object{"resin": object{"solid": object{"material": "ethyl-methacrylate-methyl-acrylate-copolymer"}},
+		"solvent":  object{"liquid": object{"material": "acetone"}},
+		"strength": object{"value": 20, "unit": "g/dL", "basis": "mass-per-solution-volume"},
+		"amount":   object{"finished": jsonQuantity("150", "mL")}}
 	r := s.do(http.MethodPost, "/v1/compute/make-up", ask, header{"Accept", "text/html"}).want(200)
 	text := string(s.do(http.MethodPost, "/v1/compute/make-up?detail=full", ask, header{"Accept", asText}).want(200).body)
 	answer, _, _ := strings.Cut(text, "\n")
 	said, at := wordsOf(r), 0
-	for _, want := range []string{"Recipe card: make up", "Answer", answer, "Steps", "1. ", "Really weighed or measured", "2. ", "Really weighed or measured",
+	for _, want := range []string{"Recipe card: make up", "Answer", answer, "Steps", "1. ",
+		"Really weighed or measured", "2. ", "Really weighed or measured",
 		"Made", "Code of the batch", "Cautions", "The safety data sheet of the product", "It is on record only when"} {
 		i := strings.Index(said[at:], want)
 		if i < 0 {
@@ -258,7 +289,8 @@ func TestARecipeIsACard(t *testing.T) {
 		}
 		at += i
 	}
-	if body := s.do(http.MethodPost, "/v1/compute/make-up", ask, header{"Accept", "application/pdf"}).want(200).body; !bytes.HasPrefix(body, []byte("%PDF-")) {
+	if body := s.do(http.MethodPost, "/v1/compute/make-up", ask, header{"Accept",
+		"application/pdf"}).want(200).body; !bytes.HasPrefix(body, []byte("%PDF-")) {
 		t.Errorf("got %.40s, want a PDF", body)
 	}
 }

@@ -57,7 +57,8 @@ func TestAPackageIsProvedToBeTheSenders(t *testing.T) {
 			t.Errorf("%s: the page does not say that it was signed", path)
 		}
 	}
-	if graph := string(hill.do(http.MethodGet, "/v1/treatments/"+treated+"/provenance", nil).want(200).body); !strings.Contains(graph, "signed by the sender") {
+	if graph := string(hill.do(http.MethodGet, "/v1/treatments/"+treated+"/provenance",
+		nil).want(200).body); !strings.Contains(graph, "signed by the sender") {
 		t.Errorf("got %s, want it told as signed", graph)
 	}
 }

@@ -45,7 +45,8 @@ func (s *signIn) instance() *service {
 	}
 	cfg := ordinary(s.t, s.store)
 	cfg.Tokens = identity.NewTokens([]identity.Provider{{Institution: s.inst, Issuer: s.provider.Issuer(), Audience: "meniscus",
-		Algorithms: []string{"RS256"}, RolesClaim: "groups", Roles: map[string]access.Role{"bench": access.Recorder, "head": access.Administrator},
+		Algorithms: []string{"RS256"}, RolesClaim: "groups", Roles: map[string]access.Role{"bench": access.Recorder,
+			"head": access.Administrator},
 		PersonClaim: "sub", NameClaim: "name"}}, deliver.Fetcher(allowed), time.Now)
 	other := *s.service
 	other.api = mustServe(s.t, cfg)
@@ -88,7 +89,8 @@ func TestATokenRecordsInItsPersonsName(t *testing.T) {
 	if person(s.service, s.token("u-18", "bench")) == first {
 		t.Error("two people are one")
 	}
-	if got := s.do(http.MethodGet, "/v1/people/"+first, nil).want(200); got.at("statement", "name") != "Ada u-17" || idOf(got.at("recordedBy")) != first {
+	if got := s.do(http.MethodGet, "/v1/people/"+first, nil).want(200); got.at("statement", "name") != "Ada u-17" ||
+		idOf(got.at("recordedBy")) != first {
 		t.Errorf("got %s", got.body)
 	}
 	s.as(s.token("u-17", "bench"), http.MethodGet, "/v1/access-keys", nil).wantProblem(403, "scope-missing")
@@ -97,7 +99,8 @@ func TestATokenRecordsInItsPersonsName(t *testing.T) {
 		t.Error("who may do nothing is recorded all the same")
 	}
 	head := s.token("u-20", "head", "bench")
-	made := s.as(head, http.MethodPost, "/v1/access-keys", object{"name": "push", "person": object{"id": first}, "role": "reader"}).want(201)
+	made := s.as(head, http.MethodPost, "/v1/access-keys", object{"name": "push", "person": object{"id": first},
+		"role": "reader"}).want(201)
 	on := s.do(http.MethodGet, "/v1/access-log?record="+made.id(), nil).want(200)
 	if on.at("items", 0, "what") != "key-made" || on.at("items", 0, "key") != nil || on.at("items", 0, "person") == nil {
 		t.Errorf("got %s, want it made by the person of the token", on.body)

@@ -219,13 +219,16 @@ func TestForgedTokensAreRefused(t *testing.T) {
 		"valid from no time":          sign(map[string]any{"nbf": "tomorrow"}),
 		"nobody":                      sign(map[string]any{"sub": ""}),
 		"an ID token by its type":     signed(t, rsaKey(), map[string]any{"kid": "one", "typ": "logout+jwt"}, x.claims(nil)),
-		"an unknown critical header":  signed(t, rsaKey(), map[string]any{"kid": "one", "crit": []string{"x-mine"}, "x-mine": true}, x.claims(nil)),
-		"critical, and known":         part(map[string]any{"alg": "RS256", "kid": "one", "crit": []string{"b64"}, "b64": false}) + "." + parts[1] + "." + parts[2],
-		"too long":                    sign(map[string]any{"padding": strings.Repeat("x", 17<<10)}),
-		"as JSON":                     `{"protected":"` + parts[0] + `","payload":"` + parts[1] + `","signature":"` + parts[2] + `","a.b.":1}`,
-		"two":                         good + "." + good,
-		"no JSON":                     "YWJj.YWJj.YWJj",
-		"empty":                       "..",
+		"an unknown critical header": signed(t, rsaKey(), map[string]any{"kid": "one", "crit": []string{"x-mine"},
+			"x-mine": true}, x.claims(nil)),
+		"critical, and known": part(map[string]any{"alg": "RS256", "kid": "one", "crit": []string{"b64"},
+			"b64": false}) + "." + parts[1] + "." + parts[2],
+		"too long": sign(map[string]any{"padding": strings.Repeat("x", 17<<10)}),
+		"as JSON": `{"protected":"` + parts[0] + `","payload":"` + parts[1] + `","signature":"` +
+			parts[2] + `","a.b.":1}`,
+		"two":     good + "." + good,
+		"no JSON": "YWJj.YWJj.YWJj",
+		"empty":   "..",
 	}
 	if _, err := x.read(good); err != nil {
 		t.Fatalf("the good one: %v", err)
@@ -330,10 +333,12 @@ func TestExamplesOfRFC7515(t *testing.T) {
 	}
 	examples := map[string]struct{ token, want string }{
 		"A.1": {"eyJ0eXAiOiJKV1QiLA0KICJhbGciOiJIUzI1NiJ9." + payload + ".dBjftJeZ4CVP-mB92K27uhbUJU1p1r_wW1gFWFOEjXk", "signed, in a way"},
-		"A.2": {"eyJhbGciOiJSUzI1NiJ9." + payload + ".cC4hiUPoj9Eetdgtv3hF80EGrhuB__dzERat0XF9g2VtQgr9PJbu3XOiZj5RZmh7AAuHIm4Bh-0Qc_lF5YKt_O8W2Fp5" +
+		"A.2": {"eyJhbGciOiJSUzI1NiJ9." + payload +
+			".cC4hiUPoj9Eetdgtv3hF80EGrhuB__dzERat0XF9g2VtQgr9PJbu3XOiZj5RZmh7AAuHIm4Bh-0Qc_lF5YKt_O8W2Fp5" +
 			"jujGbds9uJdbF9CUAr7t1dnZcAcQjbKBYNX4BAynRFdiuB--f_nZLgrnbyTyWzO75vRK5h6xBArLIARNPvkSjtQBMHlb1L07Qe7K0GarZRmB_eSN9383LcOLn6_dO--xi12" +
 			"jzDwusC-eOkHWEsqtFZESc6BfI7noOPqvhJ1phCnvWh6IeYI2w9QOYEUipUTI8np6LbgGY9Fs98rqVt5AXLIhWkWywlVmtVrBp0igcN_IoypGlUPQGe77Rw", "expired"},
-		"A.3": {"eyJhbGciOiJFUzI1NiJ9." + payload + ".DtEhU3ljbEg8L38VWAfUAqOyKAM6-Xx-F4GawxaepmXFCgfTjDxw5djxLa8ISlSApmWQxfKTUJqPP3-Kg6NU1Q", "expired"},
+		"A.3": {"eyJhbGciOiJFUzI1NiJ9." + payload +
+			".DtEhU3ljbEg8L38VWAfUAqOyKAM6-Xx-F4GawxaepmXFCgfTjDxw5djxLa8ISlSApmWQxfKTUJqPP3-Kg6NU1Q", "expired"},
 		"A.5": {"eyJhbGciOiJub25lIn0." + payload + ".", "signed, in a way"},
 	}
 	for name, example := range examples {
@@ -378,7 +383,8 @@ func TestProvidersAreChecked(t *testing.T) {
 	for _, wrong := range []string{good, `[` + good + `,` + good + `]`, strings.Replace(`[`+good+`]`, "RS256", "HS256", 1),
 		strings.Replace(`[`+good+`]`, "RS256", "none", 1), strings.Replace(`[`+good+`]`, `"reader"`, `"owner"`, 1),
 		strings.Replace(`[`+good+`]`, "https://login", "ftp://login", 1), strings.Replace(`[`+good+`]`, `"audience":"m",`, "", 1),
-		strings.Replace(`[`+good+`]`, `"audience"`, `"audiences"`, 1), strings.Replace(`[`+good+`]`, "https://login.museum.example", "https://a@login", 1)} {
+		strings.Replace(`[`+good+`]`, `"audience"`, `"audiences"`, 1), strings.Replace(`[`+good+`]`,
+			"https://login.museum.example", "https://a@login", 1)} {
 		if _, err := identity.ParseProviders(wrong); err == nil {
 			t.Errorf("%s is taken", wrong)
 		}

@@ -359,7 +359,8 @@ func presentSection(all *publish.PresentState, numbers map[string]int) Section {
 	for _, c := range now.Contradictions {
 		out.Lines = append(out.Lines, Line{Strong: "The records contradict each other: " + c.Sentence})
 	}
-	out.Lines = append(out.Lines, Line{Text: "Each layer by its treatment, its state, and three answers; “comes out” is of this very body."})
+	out.Lines = append(out.Lines,
+		Line{Text: "Each layer by its treatment, its state, and three answers; “comes out” is of this very body."})
 	var fields []Field
 	for _, a := range now.Areas {
 		said := make([]string, 0, len(a.Layers))

@@ -174,7 +174,8 @@ func TestWhatTheApplicationMayChange(t *testing.T) {
 		"import.refused", "import.replayed", "import.state", "import.taken", // how far it is
 		"webhook.-", "webhook.stopped_at", "webhook.stopped_why", // deleting, stopping
 	}
-	plain := []string{"access_key", "token_person", "access_log", "entry", "sequenced", "request_key", "unsealed", "institution", "rule_tuning",
+	plain := []string{"access_key", "token_person", "access_log", "entry", "sequenced", "request_key", "unsealed",
+		"institution", "rule_tuning",
 		"restored_sequence", "import", "import_line",
 		"log_leaf", "log_key", "webhook", "webhook_secret", "delivery", "delivery_attempt", "report_run", "report_piece", "report_notice",
 		"goose_db_version"}

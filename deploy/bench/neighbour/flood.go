@@ -35,7 +35,8 @@ func newFlood(ctx context.Context, c caller.Client) (*flood, error) {
 		return nil, err
 	}
 	batch, err := c.Create(ctx, "/v1/batches", caller.Object{"code": "B-1", "kind": "solution", "inputs": caller.Array{
-		caller.Object{"from": caller.Object{"material": caller.Object{"id": "shellac"}}, "part": "solute", "amount": caller.Object{"answer": "unknown"}},
+		caller.Object{"from": caller.Object{"material": caller.Object{"id": "shellac"}}, "part": "solute",
+			"amount": caller.Object{"answer": "unknown"}},
 		caller.Object{"from": caller.Object{"material": caller.Object{"id": "ethanol"}}, "part": "solvent",
 			"amount": caller.Object{"answer": "unknown"}}}})
 	if err != nil {
