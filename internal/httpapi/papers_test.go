@@ -280,17 +280,20 @@ func TestARecipeIsACard(t *testing.T) {
 	text := string(s.do(http.MethodPost, "/v1/compute/make-up?detail=full", ask, header{"Accept", asText}).want(200).body)
 	answer, _, _ := strings.Cut(text, "\n")
 	said, at := wordsOf(r), 0
-	for _, want := range []string{"Recipe card: make up", "Answer", answer, "Steps", "1. ",
-		"Really weighed or measured", "2. ", "Really weighed or measured",
-		"Made", "Code of the batch", "Cautions", "The safety data sheet of the product", "It is on record only when"} {
+	for _, want := range []string{"Recipe card: make up", "Answer", answer, "Steps", "1. Take", "2. Mark",
+		"3. Pour in", "Really weighed or measured", "4. ", "weigh in", "Really weighed or measured",
+		"6. Fill to the mark", "Really weighed or measured", "7. Label", "Made", "Code of the batch", "Cautions", "The safety data sheet of the product", "It is on record only when"} {
 		i := strings.Index(said[at:], want)
 		if i < 0 {
 			t.Fatalf("the card lacks %q, or in another order:\n%s", want, said)
 		}
 		at += i
 	}
-	if body := s.do(http.MethodPost, "/v1/compute/make-up", ask, header{"Accept",
-		"application/pdf"}).want(200).body; !bytes.HasPrefix(body, []byte("%PDF-")) {
+	if n := strings.Count(said, "Really weighed or measured"); n != 3 { // of what goes in, and of no vessel, mark or label
+		t.Errorf("got %d lines for what was weighed, want 3:\n%s", n, said)
+	}
+	body := s.do(http.MethodPost, "/v1/compute/make-up", ask, header{"Accept", "application/pdf"}).want(200).body
+	if !bytes.HasPrefix(body, []byte("%PDF-")) {
 		t.Errorf("got %.40s, want a PDF", body)
 	}
 }

@@ -10,8 +10,12 @@ import (
 // step is a paragraph that tells what to do.
 var step = regexp.MustCompile(`^[0-9]+[.] `)
 
-// measured is an amount in a step.
-var measured = regexp.MustCompile(`[0-9] (g|kg|mg|mL|L|µL)\b`)
+// measured is an amount in a step; aside is a step whose amount is that of a vessel, a mark or a
+// label, and of nothing that goes in.
+var (
+	measured = regexp.MustCompile(`[0-9] (g|kg|mg|mL|L|µL)\b`)
+	aside    = regexp.MustCompile(`^[0-9]+[.] (Take|Mark|Label|Change) `)
+)
 
 // RecipeCard is the answer of a computation, by its paragraphs, as a card for the bench: the
 // answer, what warns and is deferred to, a box for each step, and lines for what was really
@@ -26,7 +30,7 @@ func RecipeCard(title string, paragraphs []string) Paper {
 			p.Sections = append(p.Sections, Section{Title: "Answer", Lines: []Line{{Strong: text}}})
 		case step.MatchString(text):
 			steps.Lines = append(steps.Lines, Line{Tick: text})
-			if measured.MatchString(text) {
+			if measured.MatchString(text) && !aside.MatchString(text) {
 				steps.Lines = append(steps.Lines, Line{Write: []string{"Really weighed or measured", "Time, initials"}})
 			}
 		default:
