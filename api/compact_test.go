@@ -123,8 +123,15 @@ func (c *comparison) same(at string, served, reference any, answer bool) {
 func (c *comparison) object(at string, served, reference object, answer bool) {
 	c.t.Helper()
 	c.compared++
-	if ref, _ := reference["$ref"].(string); strings.HasPrefix(ref, schemaPath) && served["$ref"] == nil {
-		reference = c.placed(at, reference, strings.TrimPrefix(ref, schemaPath), answer)
+	if kind, name, is := component(reference); is && served["$ref"] == nil {
+		if kind == "schemas" {
+			reference = c.placed(at, reference, name, answer)
+		} else {
+			reference = c.reference["components"].(object)[kind].(object)[name].(object)
+			if c.used("#/components/"+kind+"/"+name, c.served) {
+				c.t.Errorf("%s: %s has lost its name", at, name)
+			}
+		}
 	}
 	for name, of := range reference {
 		here := at + "/" + name
@@ -160,6 +167,14 @@ func (c *comparison) object(at string, served, reference object, answer bool) {
 			c.t.Errorf("%s/%s is served, and not in the reference", at, name)
 		}
 	}
+}
+
+// component is what a reference refers to.
+func component(reference object) (kind, name string, is bool) {
+	ref, _ := reference["$ref"].(string)
+	path, is := strings.CutPrefix(ref, "#/components/")
+	kind, name, _ = strings.Cut(path, "/")
+	return kind, name, is
 }
 
 // one compares the one example that is served with that of its name in the reference.
@@ -199,7 +214,8 @@ const inFull = "With `detail=full`."
 
 // spelled are the schemas of plain values, which answers do not name.
 var spelled = map[string]bool{"Id": true, "Line": true, "Text": true, "Count": true, "ComputedNumber": true, "Uri": true,
-	"Word": true, "Reason": true, "Revision": true, "Sequence": true}
+	"Word": true, "Reason": true, "Revision": true, "Sequence": true,
+	"PlainAnswer": true, "Page": true, "PrintedLabel": true, "LabelPicture": true}
 
 var limits = map[string]bool{"minLength": true, "maxLength": true, "pattern": true, "minItems": true, "maxItems": true,
 	"minimum": true, "maximum": true, "exclusiveMinimum": true, "exclusiveMaximum": true}

@@ -4748,7 +4748,7 @@ type AdjustAnswer struct {
 	Readings *[]AnswerByReading `json:"readings,omitempty"`
 
 	// Steps What the hands do, in order.
-	Steps []Text           `json:"steps"`
+	Steps Steps            `json:"steps"`
 	Loss  *EvaporationLoss `json:"loss,omitempty"`
 
 	// Basis What the number of a strength is a share of. There is no default.
@@ -5966,7 +5966,7 @@ type BlendAnswer struct {
 	Readings *[]AnswerByReading `json:"readings,omitempty"`
 
 	// Steps What the hands do, in order.
-	Steps []Text `json:"steps"`
+	Steps Steps `json:"steps"`
 
 	// Certainty How sure it is what is in it.
 	Certainty *ContentsCertainty `json:"certainty,omitempty"`
@@ -6768,7 +6768,7 @@ type ContainerAnswer struct {
 	Parts   []ContainerPartVerdict `json:"parts"`
 
 	// Steps What the hands do, in order.
-	Steps []Text `json:"steps"`
+	Steps Steps `json:"steps"`
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
@@ -7145,7 +7145,7 @@ type DiluteAnswer struct {
 	Readings *[]AnswerByReading `json:"readings,omitempty"`
 
 	// Steps What the hands do, in order.
-	Steps []Text `json:"steps"`
+	Steps Steps `json:"steps"`
 
 	// Leftover How far a rest of stock goes.
 	Leftover *Leftover `json:"leftover,omitempty"`
@@ -7238,7 +7238,7 @@ type DryCheckAnswer struct {
 	Solids ComputedQuantity  `json:"solids"`
 
 	// Steps What the hands do, in order.
-	Steps []Text `json:"steps"`
+	Steps Steps `json:"steps"`
 
 	// Reading The portion, with all of the residue taken for resin. With `detail=full`.
 	Reading *ComputedMixture `json:"reading,omitempty"`
@@ -7403,7 +7403,7 @@ type EthanolWater struct {
 	Solution *WaterSolutionState `json:"solution,omitempty"`
 
 	// Steps What the hands do, in order.
-	Steps                []Text           `json:"steps"`
+	Steps                Steps            `json:"steps"`
 	ReferenceTemperature ComputedQuantity `json:"referenceTemperature"`
 
 	// Advice What goes with every computation beside its numbers.
@@ -7699,7 +7699,7 @@ type FormaldehydeAnswer struct {
 	Salts     []BufferSalt        `json:"salts"`
 
 	// Steps What the hands do, in order.
-	Steps   []Text       `json:"steps"`
+	Steps   Steps        `json:"steps"`
 	Hazards []HazardLine `json:"hazards"`
 
 	// StockVolume As asked, before it was rounded, as all that follows. With `detail=full`.
@@ -8759,7 +8759,7 @@ type MakeUpAnswer struct {
 	Scaled *[]SplitPart `json:"scaled,omitempty"`
 
 	// Steps What the hands do, in order.
-	Steps []Text `json:"steps"`
+	Steps Steps `json:"steps"`
 
 	// Smallest The least of this strength that the instruments can make within the tolerance. Without a tolerance it is there
 	// where the strength may be more than 10 % from the one asked.
@@ -11046,7 +11046,7 @@ type SolventBlendAnswer struct {
 	Parts []BlendPart   `json:"parts"`
 
 	// Steps What the hands do, in order.
-	Steps []Text `json:"steps"`
+	Steps Steps `json:"steps"`
 
 	// Evaporation Fastest first. In the order in which they leave. Those without a figure last.
 	Evaporation []Leaving   `json:"evaporation"`
@@ -11777,6 +11777,9 @@ type StatedValue struct {
 
 // StatementCode A code such as `H225`, `EUH066` or `P303+P361+P353`.
 type StatementCode = string
+
+// Steps What the hands do, in order.
+type Steps = []Text
 
 // StockAndDilute A stronger stock to make and dilute. Where the scale is too coarse for the amount wanted.
 type StockAndDilute struct {
@@ -12697,7 +12700,7 @@ type UptakeAnswer struct {
 	PerMass *ComputedResult `json:"perMass,omitempty"`
 
 	// Steps What the hands do, in order.
-	Steps []Text `json:"steps"`
+	Steps Steps `json:"steps"`
 
 	// Advice What goes with every computation beside its numbers.
 	Advice ComputeAdvice `json:"advice"`
@@ -12821,7 +12824,7 @@ type VapourAnswer struct {
 	BottleInWarmth *WarmBottle    `json:"bottleInWarmth,omitempty"`
 
 	// Steps What the hands do, in order.
-	Steps []Text `json:"steps"`
+	Steps Steps `json:"steps"`
 
 	// Assumed With `detail=full`.
 	Assumed *Assumptions `json:"assumed,omitempty"`
@@ -13354,6 +13357,12 @@ type WantedOff = string
 
 // WebhookId A UUID; the service makes version 7, the caller may choose any.
 type WebhookId = Id
+
+// WebhookSignature defines model for WebhookSignature.
+type WebhookSignature = HeaderText
+
+// WebhookTimestamp defines model for WebhookTimestamp.
+type WebhookTimestamp = HeaderText
 
 // WithinArea A path of names without the root, such as `skull/left-orbit`; `whole` alone is all of it.
 type WithinArea = AreaPath
@@ -15122,10 +15131,10 @@ type ReceiveChangeParams struct {
 	WebhookId Id `json:"webhook-id"`
 
 	// WebhookTimestamp When it was sent, in seconds since 1970.
-	WebhookTimestamp HeaderText `json:"webhook-timestamp"`
+	WebhookTimestamp WebhookTimestamp `json:"webhook-timestamp"`
 
 	// WebhookSignature `v1,` and the base64 of the HMAC-SHA256; several with spaces between.
-	WebhookSignature HeaderText `json:"webhook-signature"`
+	WebhookSignature WebhookSignature `json:"webhook-signature"`
 }
 
 // ReceiveReportParams defines parameters for ReceiveReport.
@@ -15134,10 +15143,10 @@ type ReceiveReportParams struct {
 	WebhookId Id `json:"webhook-id"`
 
 	// WebhookTimestamp When it was sent, in seconds since 1970.
-	WebhookTimestamp HeaderText `json:"webhook-timestamp"`
+	WebhookTimestamp WebhookTimestamp `json:"webhook-timestamp"`
 
 	// WebhookSignature `v1,` and the base64 of the HMAC-SHA256; several with spaces between.
-	WebhookSignature HeaderText `json:"webhook-signature"`
+	WebhookSignature WebhookSignature `json:"webhook-signature"`
 }
 
 // CreateAccessKeyJSONRequestBody defines body for CreateAccessKey for application/json ContentType.

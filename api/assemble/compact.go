@@ -27,7 +27,7 @@ import (
 //   - the summary of a request's example that says that it is an ordinary one;
 //   - the codes of problems and their statuses, which /problems lists;
 //   - how long a text may be that is one of a list;
-//   - the names of schemas that are used once (see inline).
+//   - the names of schemas, parameters and headers that are used once (see inline).
 //
 // A test holds the two equal in all else (TestCompactMeansTheSame).
 func compact(doc *yaml.Node) {
@@ -68,6 +68,24 @@ func compact(doc *yaml.Node) {
 			terse(s.value)
 		}
 	}
+	for _, item := range pairs(member(doc, "paths")) {
+		for _, op := range pairs(item.value) {
+			for _, body := range bodies(op.value) {
+				terse(body)
+			}
+		}
+	}
+}
+
+// bodies are the schemas of what an operation answers with.
+func bodies(op *yaml.Node) []*yaml.Node {
+	var schemas []*yaml.Node
+	for _, r := range pairs(member(op, "responses")) {
+		for _, media := range pairs(member(r.value, "content")) {
+			schemas = append(schemas, member(media.value, "schema"))
+		}
+	}
+	return schemas
 }
 
 // listed takes away how long a text may be that is one of a list.
@@ -100,10 +118,10 @@ func (c compactor) item(item *yaml.Node) {
 			}
 		}
 		take(member(op.value, "responses"), "304") // If-None-Match tells it
+		for _, body := range bodies(op.value) {
+			c.answered(body)
+		}
 		for _, r := range pairs(member(op.value, "responses")) {
-			for _, media := range pairs(member(r.value, "content")) {
-				c.answered(member(media.value, "schema"))
-			}
 			take(r.value, "headers")
 		}
 		if needsOnlyRead(member(op.value, "security")) {
@@ -171,7 +189,8 @@ var limits = []string{"minLength", "maxLength", "pattern", "minItems", "maxItems
 	"exclusiveMinimum", "exclusiveMaximum"}
 
 // spelled are schemas of answers whose type says all.
-var spelled = []string{"Id", "Line", "Text", "Count", "ComputedNumber", "Uri", "Word", "Reason", "Revision", "Sequence"}
+var spelled = []string{"Id", "Line", "Text", "Count", "ComputedNumber", "Uri", "Word", "Reason", "Revision", "Sequence",
+	"PlainAnswer", "Page", "PrintedLabel", "LabelPicture"}
 
 // answered compacts a schema that only answers have.
 func (c compactor) answered(schema *yaml.Node) {
@@ -287,14 +306,14 @@ func wordsIn(n *yaml.Node, f func(*yaml.Node), named bool) {
 }
 
 // inline puts each schema that is used once in the place where it is used. A choice, what
-// is one of any, what is a whole body, and what stands beside events keep their names:
-// programs say them.
+// is one of any, what is a whole body but a page of a list, and what stands beside events
+// keep their names: programs say them.
 func inline(doc, schemas *yaml.Node) {
 	uses, whole := map[string]int{}, map[string]bool{}
 	count(doc, uses, whole)
 	once := map[string]*yaml.Node{}
 	for _, s := range pairs(schemas) {
-		if uses[s.name] == 1 && !whole[s.name] && member(s.value, "oneOf") == nil && !slices.Contains(eventData, s.name) {
+		if uses[s.name] == 1 && (!whole[s.name] || strings.HasSuffix(s.name, "List")) && member(s.value, "oneOf") == nil && !slices.Contains(eventData, s.name) {
 			once[s.name] = s.value
 		}
 	}
@@ -304,6 +323,14 @@ func inline(doc, schemas *yaml.Node) {
 	place(doc, once)
 	for _, s := range once {
 		place(s, once)
+	}
+	for _, sort := range []string{"parameters", "headers"} {
+		for _, component := range pairs(member(member(doc, "components"), sort)) {
+			if to := "#/components/" + sort + "/" + component.name; uses[to] == 1 {
+				place(doc, map[string]*yaml.Node{to: component.value})
+				take(member(member(doc, "components"), sort), component.name)
+			}
+		}
 	}
 }
 
@@ -335,7 +362,9 @@ func count(n *yaml.Node, uses map[string]int, whole map[string]bool) {
 				whole[strings.TrimPrefix(text(of, "$ref"), schemaPath)] = true
 			}
 		case "schema":
-			whole[strings.TrimPrefix(text(p.value, "$ref"), schemaPath)] = true
+			if member(n, "in") == nil { // of a body, not of a parameter
+				whole[strings.TrimPrefix(text(p.value, "$ref"), schemaPath)] = true
+			}
 		case "mapping":
 			for _, to := range pairs(p.value) {
 				uses[strings.TrimPrefix(to.value.Value, schemaPath)] += 2

@@ -4,14 +4,15 @@
 #
 #   deadcode without tests  what no program reaches (cmd/meniscus, the checks,
 #                           the generator), so that code which only a test calls
-#                           is found; httpapi/judge and pgtest are for tests
+#                           is found; httpapi/judge, pdftext and pgtest are
+#                           for tests
 #   deadcode with tests     what not even a test reaches, in those two as well
 #   staticcheck             unused names and fields, mistakes, style
 set -uo pipefail
 
 deadcode=golang.org/x/tools/cmd/deadcode@v0.52.0
 staticcheck=honnef.co/go/tools/cmd/staticcheck@v0.8.2
-for_tests='^internal/(httpapi/judge|pgtest)/'
+for_tests='^internal/(httpapi/judge|pdftext|pgtest)/'
 
 # look runs a tool, and writes what it found; a tool that fails is a finding.
 look() {
