@@ -8759,7 +8759,7 @@ type MakeUpAnswer struct {
 	Scaled *[]SplitPart `json:"scaled,omitempty"`
 
 	// Steps What the hands do, in order.
-	Steps Steps `json:"steps"`
+	Steps []Text `json:"steps"`
 
 	// Smallest The least of this strength that the instruments can make within the tolerance. Without a tolerance it is there
 	// where the strength may be more than 10 % from the one asked.
