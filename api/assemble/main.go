@@ -277,7 +277,7 @@ func (a assembler) unused() error {
 func headers(response *yaml.Node, limited bool) {
 	named := []string{"Access-Control-Allow-Origin"}
 	if limited {
-		named = append(named, "RateLimit")
+		named = append(named, "RateLimit", "Record-Position")
 	}
 	for _, n := range items(take(response, "headers")) {
 		named = append(named, n.Value)

@@ -28,6 +28,7 @@ type Config struct {
 	DatabaseURL string // DATABASE_URL: the application's role
 	// WORKER_DATABASE_URL: the worker's role; if empty, the application's URL with its name
 	WorkerDatabaseURL string
+	ReplicaURL        string        // REPLICA_URL: the application's role on standbys, for what may be read there
 	OwnerDatabaseURL  string        // OWNER_DATABASE_URL: the owner, directly; for migrate, roles and found
 	Address           string        // ADDRESS: where to listen
 	PublicURL         string        // PUBLIC_URL: where callers reach the service; for links
@@ -67,6 +68,7 @@ func readConfig(env lookup) (Config, error) {
 	cfg := Config{
 		DatabaseURL:       r.secret("DATABASE_URL"),
 		WorkerDatabaseURL: r.secret("WORKER_DATABASE_URL"),
+		ReplicaURL:        r.secret("REPLICA_URL"),
 		OwnerDatabaseURL:  r.secret("OWNER_DATABASE_URL"),
 		Address:           r.address("ADDRESS", "127.0.0.1:8080"),
 		PublicURL:         r.publicURL("PUBLIC_URL"),

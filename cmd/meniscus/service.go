@@ -60,6 +60,13 @@ func (s *service) open(ctx context.Context) (err error) {
 	if s.store, err = postgres.OpenSized(ctx, s.cfg.DatabaseURL, s.cfg.Connections); err != nil {
 		return err
 	}
+	if s.cfg.ReplicaURL != "" {
+		standby, err := postgres.OpenSized(ctx, s.cfg.ReplicaURL, s.cfg.Connections)
+		if err != nil {
+			return fmt.Errorf("the standby: %w", err)
+		}
+		s.store.ReadAlsoFrom(standby)
+	}
 	if err = s.store.Ready(ctx); err != nil {
 		return err
 	}

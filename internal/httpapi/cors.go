@@ -11,9 +11,11 @@ import (
 // in cookies, so no credentials mode is offered.
 const (
 	corsMethods = "GET, HEAD, POST, PUT, DELETE"
-	corsSends   = "Authorization, Content-Type, Accept, Idempotency-Key, If-Match, If-None-Match, Prefer, Last-Event-ID"
-	corsReads   = "ETag, Link, Location, Retry-After, RateLimit, RateLimit-Policy, Deprecation, Sunset, Preference-Applied, Idempotency-Replayed, WWW-Authenticate"
-	corsMaxAge  = "600"
+	corsSends   = "Authorization, Content-Type, Accept, Idempotency-Key, If-Match, If-None-Match, Prefer, Last-Event-ID, " +
+		"Record-Position"
+	corsReads = "ETag, Link, Location, Retry-After, RateLimit, RateLimit-Policy, Deprecation, Sunset, Preference-Applied, Idempotency-Replayed, " +
+		"Record-Position, WWW-Authenticate"
+	corsMaxAge = "600"
 )
 
 // publicDocuments are the beginnings of paths that any page may read.

@@ -30,6 +30,7 @@ type operation struct {
 	gives    []string                    // media types of a success, the preferred first
 	success  *openapi3.Schema            // of a success in application/json; nil when there is none
 	work     *work                       // its class of work: what it costs
+	standby  bool                        // may be of a moment ago: `x-standby: true`
 	lifecycle
 }
 
@@ -69,6 +70,7 @@ func readOperation(doc *openapi3.T, method, path string, o *openapi3.Operation) 
 	for _, ref := range o.Parameters {
 		op.readParameter(ref.Value)
 	}
+	op.standby, _ = o.Extensions["x-standby"].(bool)
 	if o.RequestBody != nil {
 		op.readBody(o.RequestBody.Value)
 	}

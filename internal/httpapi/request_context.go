@@ -9,6 +9,7 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"github.com/google/uuid"
@@ -37,6 +38,8 @@ type requestContext struct {
 	raw       []byte             // the JSON body as it came, checked
 	body      *body              // as it comes; nil when there is none
 	query     map[string]any
+	has       postgres.Position // what the standby has from which the request is read; 0 where it is not
+	wrote     *atomic.Uint64    // the position of what the request writes; nil where nobody asks
 
 	left  int           // requests until reset
 	reset time.Duration // 0 when nothing is counted
@@ -77,11 +80,57 @@ func (c *requestContext) prepare() error {
 	if err := c.readBody(); err != nil {
 		return err
 	}
+	if err := c.place(); err != nil {
+		return err
+	}
 	if c.op.needsTag && c.echo.Request().Header.Get("If-Match") == "" {
 		return fault.Of(fault.PreconditionMissing, "if-match-missing",
 			"Send the record's ETag in If-Match, so that no change is lost; a GET of the record shows it.")
 	}
 	return nil
+}
+
+// positionHeader carries a position with a request and an answer.
+const positionHeader = "Record-Position"
+
+// place chooses the server of the database that a request is read from, and has one that may
+// write tell how far the record is then. What a caller may do is asked of the first server.
+func (c *requestContext) place() error {
+	var after postgres.Position
+	if text := c.echo.Request().Header.Get(positionHeader); text != "" {
+		var err error
+		if after, err = postgres.ParsePosition(text); err != nil {
+			return err
+		}
+	}
+	store := c.server.store
+	if store == nil || !store.HasStandby() || c.principal == nil {
+		return nil
+	}
+	ctx := c.ctx()
+	switch {
+	case c.op.method != http.MethodGet:
+		ctx, c.wrote = postgres.Telling(ctx)
+	case after == 0 && !c.op.standby, c.op.work.turn == "stream":
+		return nil
+	default:
+		if hold, err := store.PremisesHold(ctx, c.premises); err != nil || !hold {
+			return err
+		}
+		ctx, c.has = store.FromStandby(ctx, c.principal.Institution, after)
+	}
+	c.echo.SetRequest(c.echo.Request().WithContext(ctx))
+	return nil
+}
+
+// sayPosition tells how far the record is that the caller wrote or read.
+func (c *requestContext) sayPosition(a *answer) {
+	if c.wrote != nil && c.wrote.Load() > 0 {
+		c.has = postgres.Position(c.wrote.Load())
+	}
+	if c.has > 0 {
+		a.setHeader(positionHeader, c.has.String())
+	}
 }
 
 // authenticate finds the caller by the key, where the operation takes one.
@@ -356,6 +405,7 @@ func (c *requestContext) finish(a *answer) error {
 	if c.open {
 		a.setHeader("Access-Control-Allow-Origin", "*")
 	}
+	c.sayPosition(a)
 	c.prefer(a)
 	if err := c.partial(a); err != nil {
 		return err

@@ -2,6 +2,7 @@ package pgtest
 
 import (
 	"context"
+	"maps"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -44,8 +45,9 @@ func (db *DB) KillBackends(t testing.TB) int {
 // again while the service uses it.
 type Server struct {
 	DB
-	dir string
-	pg  *localpg.Server
+	dir      string
+	settings map[string]string
+	pg       *localpg.Server
 }
 
 // NewServer starts a private server with one migrated database.
@@ -86,7 +88,9 @@ func (s *Server) address(t testing.TB) url.URL {
 // Start starts the server again, on the same data and at the same address.
 func (s *Server) Start(t testing.TB) {
 	t.Helper()
-	pg, err := localpg.Start(t.Context(), localpg.Config{Dir: s.dir, Settings: map[string]string{"fsync": "off"}})
+	settings := map[string]string{"fsync": "off"}
+	maps.Copy(settings, s.settings)
+	pg, err := localpg.Start(t.Context(), localpg.Config{Dir: s.dir, Settings: settings})
 	if err != nil {
 		t.Fatalf("pgtest: %v", err)
 	}

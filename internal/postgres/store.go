@@ -38,6 +38,8 @@ type Store struct {
 	wrote    func()
 	keys     *Remembered[[2]uuid.UUID, knownKey]
 	subjects *Remembered[subject, uuid.UUID] // the people of tokens
+	standby  *Store                          // another server to read from; nil if there is none
+	away     atomic.Int64                    // until when it is left alone, in nanoseconds of Unix time
 }
 
 // A Tenant is the store for one institution: it reads and writes that institution's
@@ -129,7 +131,12 @@ func connect(ctx context.Context, cfg *pgxpool.Config) (*pgxpool.Pool, error) {
 }
 
 // Close ends every connection; it waits for those at work.
-func (s *Store) Close() { s.pool.Close() }
+func (s *Store) Close() {
+	if s.standby != nil {
+		s.standby.Close()
+	}
+	s.pool.Close()
+}
 
 // Ready tells whether the database answers and has this program's schema.
 func (s *Store) Ready(ctx context.Context) error {
@@ -171,6 +178,7 @@ func newBatch(institution uuid.UUID) *batch {
 // within is the batch, ready to be sent with the limits of a piece of work and its premises.
 func (b *batch) within(ctx context.Context) *pgx.Batch {
 	b.flush()
+	b.tell(ctx)
 	b.tenant.Arguments[1] = strconv.FormatInt(limitsOf(ctx).statement.Milliseconds(), 10)
 	premisesOf(ctx).ask(b)
 	return &b.Batch
@@ -204,9 +212,10 @@ func newBatchByIndex(institution uuid.UUID) *batch {
 
 // run sends a batch and reads every result through its own callback.
 func (s *Store) run(ctx context.Context, b *batch) error {
-	err := s.send(ctx, b)
+	server := s.server(ctx)
+	err := server.send(ctx, b)
 	if err != nil && ctx.Err() == nil && away(err) {
-		s.pool.Reset() // the other idle connections have most likely lost the same server
+		server.pool.Reset() // the other idle connections have most likely lost the same server
 	}
 	if err == nil && b.entries && s.wrote != nil {
 		s.wrote()
