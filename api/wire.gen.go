@@ -3964,6 +3964,30 @@ func (e TakenOut) Valid() bool {
 	}
 }
 
+// Defines values for TalliedTreatmentsBy.
+const (
+	TalliedTreatmentsByAction     TalliedTreatmentsBy = "action"
+	TalliedTreatmentsByCollection TalliedTreatmentsBy = "collection"
+	TalliedTreatmentsByMaterial   TalliedTreatmentsBy = "material"
+	TalliedTreatmentsByPerson     TalliedTreatmentsBy = "person"
+)
+
+// Valid indicates whether the value is a known member of the TalliedTreatmentsBy enum.
+func (e TalliedTreatmentsBy) Valid() bool {
+	switch e {
+	case TalliedTreatmentsByAction:
+		return true
+	case TalliedTreatmentsByCollection:
+		return true
+	case TalliedTreatmentsByMaterial:
+		return true
+	case TalliedTreatmentsByPerson:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for TreatmentRecordKind.
 const (
 	TreatmentRecordKindTreatment TreatmentRecordKind = "treatment"
@@ -12194,6 +12218,22 @@ type SupplyStatementState string
 // TakenOut Was anything taken out since the mark was made, or between the weighings? Solvent in its place dilutes what is left.
 type TakenOut string
 
+// TalliedTreatments defines model for TalliedTreatments.
+type TalliedTreatments struct {
+	By TalliedTreatmentsBy `json:"by"`
+
+	// Material The id of a material, as `/v1/materials` lists them.
+	Material *MaterialId `json:"material,omitempty"`
+	Person   *RecordRef  `json:"person,omitempty"`
+
+	// Name One line of text in any script.
+	Name       *Line `json:"name,omitempty"`
+	Treatments Count `json:"treatments"`
+}
+
+// TalliedTreatmentsBy defines model for TalliedTreatments.By.
+type TalliedTreatmentsBy string
+
 // TeasFractions Fractional solubility parameters, in per cent of their sum.
 type TeasFractions struct {
 	// Dispersion A computed number, in brief with the digits that its uncertainty bears, in full with ten.
@@ -12581,6 +12621,18 @@ type TreatmentStatement struct {
 
 // TreatmentStatementNextCheckFor defines model for TreatmentStatement.NextCheckFor.
 type TreatmentStatementNextCheckFor string
+
+// TreatmentTally defines model for TreatmentTally.
+type TreatmentTally struct {
+	Treatments Count `json:"treatments"`
+
+	// Perhaps Those of them that may have been outside of the period.
+	Perhaps Count               `json:"perhaps"`
+	Items   []TalliedTreatments `json:"items"`
+
+	// Cautions What is left out, where something is.
+	Cautions *[]Text `json:"cautions,omitempty"`
+}
 
 // TreatmentUse defines model for TreatmentUse.
 type TreatmentUse struct {
@@ -14486,6 +14538,15 @@ type ReportSuitabilityParams struct {
 
 	// Analysis Only this kind of analysis; all of them if it is left out.
 	Analysis *Analysis `form:"analysis,omitempty" json:"analysis,omitempty"`
+}
+
+// ReportTreatmentsParams defines parameters for ReportTreatments.
+type ReportTreatmentsParams struct {
+	// From Whose date may be this day or later; unknown dates are kept.
+	From *MayBeFrom `form:"from,omitempty" json:"from,omitempty"`
+
+	// Until Whose date may be this day or earlier; unknown dates are kept.
+	Until *MayBeUntil `form:"until,omitempty" json:"until,omitempty"`
 }
 
 // FindSourceRecordParams defines parameters for FindSourceRecord.

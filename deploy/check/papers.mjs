@@ -1,4 +1,4 @@
-// Prints every paper of two of the demo's specimens and looks at it as others do: qpdf finds
+// Prints every paper of two of the demo's specimens, and the reports, and looks at it as others do: qpdf finds
 // nothing wrong in a PDF, its letters are embedded, and pdftotext reads what the page says,
 // in the same order; the code is read off the picture; axe finds nothing in the page, wide
 // and at 400 % (320 pixels), where nothing is wider than the window, and the keyboard gets at
@@ -19,6 +19,8 @@ const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.mi
 const operation = parse(readFileSync('api/openapi.yaml', 'utf8')).paths['/v1/specimens/{specimenId}/papers/{paper}'].get
 const papers = operation.parameters.find(p => p.name === 'paper').schema.enum
 
+const reports = ['/v1/reports/treatments?from=1980-01-01&until=2026-12-31', '/v1/reports/reversible-treatments']
+
 const faults = []
 const want = (ok, message) => { if (!ok) faults.push(message) }
 const run = (program, ...args) => execFileSync(program, args, { encoding: 'utf8' })
@@ -30,13 +32,15 @@ const words = text => text.replace(/[·–□]|-\n/g, ' ').split(/\s+/).filter(w
 // What stands beside each other to be written on is left out: pdftotext by itself takes it for
 // columns.
 //
+// The same goes for the numbers of a report's tables.
+//
 // judgePDF reads a PDF, in the order of its bytes and as it is laid out.
-function judgePDF(name, file, said) {
+function judgePDF(name, file, said, ways) {
   want(/No syntax or stream encoding errors found/.test(run('qpdf', '--check', file)), `${name}: qpdf finds errors`)
   const fonts = run('pdffonts', file).trim().split('\n').slice(2)
   want(fonts.length > 0 && fonts.every(f => / yes +(yes|no) +yes /.test(f)), `${name}: letters are not embedded:\n${fonts.join('\n')}`)
-  for (const how of [['-raw'], ['-layout'], []]) {
-    const feet = /^.* · up to entry [^\n]*$|^ *sheet \d+ of \d+$/gm
+  for (const how of ways) {
+    const feet = /^.* · (?:up to entry|made on) [^\n]*$|^ *sheet \d+ of \d+$/gm
     const read = words(run('pdftotext', ...how, file, '-').replace(feet, ' ')).join('')
     let at = 0
     for (const line of said) {
@@ -64,34 +68,38 @@ await withService(async ({ url, key }) => {
       extraHTTPHeaders: { Authorization: `Bearer ${key}` } })
     const page = await context.newPage()
     page.on('request', r => want(r.url().startsWith(url), `a paper asks for ${r.url()}`))
-    for (const { id } of [items[0], items.at(-1)]) {
-      for (const paper of papers) {
-        const [path, name] = [`/v1/specimens/${id}/papers/${paper}`, `${paper} of ${id}`]
-        const file = join(folder, `${printed++}.pdf`)
-        writeFileSync(file, Buffer.from(await (await ask(path, 'application/pdf')).arrayBuffer()))
-        await page.setViewportSize({ width: 1280, height: 900 })
-        await page.goto(url + path)
-        const said = await page.evaluate(() => [...document.querySelectorAll('h1, main p:not(.write), h2, h3, dl > div, li')]
-          .map(e => e.innerText.trim()).filter(t => t !== ''))
-        judgePDF(name, file, said)
-        run('pdftoppm', '-r', '150', '-png', '-singlefile', file, file)
-        pictures.push([`${file}.png`, `${url}/v1/specimens/${id}`])
-        for (const width of [1280, 320]) { // 320 is 1280 at 400 %
-          await page.setViewportSize({ width, height: 900 })
-          // the page's policy lets no script in; axe comes as the browser's own
-          await page.evaluate(axe)
-          const { violations, passes } = await page.evaluate(() => globalThis.axe.run())
-          want(passes.length > 10, `${name}: axe looked at ${passes.length} rules only`)
-          for (const v of violations) want(false, `${name}, ${width} wide: ${v.id} (${v.help}) at ${v.nodes[0].target.join(' ')}`)
-          const wide = await page.evaluate(() => document.scrollingElement.scrollWidth)
-          want(wide <= width, `${name}: ${wide} pixels wide in a window of ${width}`)
-        }
-        const links = await page.locator('a').count()
-        await page.evaluate(() => document.activeElement.blur())
-        for (let i = 0; i < links; i++) {
-          await page.keyboard.press('Tab')
-          want(await page.evaluate(() => document.activeElement.tagName) === 'A', `${name}: the keyboard does not get at link ${i + 1}`)
-        }
+    const looked = [items[0], items.at(-1)].flatMap(({ id }) => papers.map(paper => [`/v1/specimens/${id}/papers/${paper}`,
+      `${paper} of ${id}`, `/v1/specimens/${id}`, [['-raw'], ['-layout'], []]]))
+    for (const path of reports) looked.push([path, path, path, [['-raw'], ['-layout']]])
+    for (const [path, name, opens, ways] of looked) {
+      const file = join(folder, `${printed++}.pdf`)
+      writeFileSync(file, Buffer.from(await (await ask(path, 'application/pdf')).arrayBuffer()))
+      await page.setViewportSize({ width: 1280, height: 900 })
+      await page.setExtraHTTPHeaders({ Authorization: `Bearer ${key}`, Accept: 'text/html' })
+      await page.goto(url + path)
+      const said = await page.evaluate(() => [...document.querySelectorAll('h1, main p:not(.write), h2, h3, dl > div, .chart text, tr, li')]
+        .map(e => (e.innerText ?? e.textContent).trim()).filter(t => t !== ''))
+      judgePDF(name, file, said, ways)
+      for (const chart of await page.locator('svg.chart').all()) {
+        want(/\d/.test(await chart.locator('desc').textContent()) && await chart.locator('title').textContent() !== '', `${name}: a chart does not say what it shows`)
+      }
+      run('pdftoppm', '-r', '150', '-png', '-singlefile', file, file)
+      pictures.push([`${file}.png`, url + opens])
+      for (const width of [1280, 320]) { // 320 is 1280 at 400 %
+        await page.setViewportSize({ width, height: 900 })
+        // the page's policy lets no script in; axe comes as the browser's own
+        await page.evaluate(axe)
+        const { violations, passes } = await page.evaluate(() => globalThis.axe.run())
+        want(passes.length > 10, `${name}: axe looked at ${passes.length} rules only`)
+        for (const v of violations) want(false, `${name}, ${width} wide: ${v.id} (${v.help}) at ${v.nodes[0].target.join(' ')}`)
+        const wide = await page.evaluate(() => document.scrollingElement.scrollWidth)
+        want(wide <= width, `${name}: ${wide} pixels wide in a window of ${width}`)
+      }
+      const links = await page.locator('a').count()
+      await page.evaluate(() => document.activeElement.blur())
+      for (let i = 0; i < links; i++) {
+        await page.keyboard.press('Tab')
+        want(await page.evaluate(() => document.activeElement.tagName) === 'A', `${name}: the keyboard does not get at link ${i + 1}`)
       }
     }
     const read = run('go', 'run', './deploy/check/papers', ...pictures.map(p => p[0])).trim().split('\n')

@@ -3,6 +3,7 @@ package httpapi
 import (
 	"errors"
 	"fmt"
+	"io"
 	"slices"
 	"time"
 
@@ -13,6 +14,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
 	"meniscus/internal/recording"
+	"meniscus/internal/sheet"
 	"meniscus/internal/statement"
 )
 
@@ -49,6 +51,9 @@ func reportIncompleteRecords(s *Server, c *requestContext) (*answer, error) {
 	look, err := s.looking(c)
 	if err != nil {
 		return nil, err
+	}
+	if c.mediaType == "text/csv" {
+		return c.report("incomplete-records", nil, func(w io.Writer) error { return s.gapTable(c, w, look) }), nil
 	}
 	report := api.IncompleteRecords{Items: []api.Completeness{}}
 	if err := s.lookForGaps(c, look, &report); err != nil {
@@ -149,6 +154,32 @@ func (s *Server) lookForGaps(c *requestContext, look look, report *api.Incomplet
 	}
 }
 
+// gapTable writes a row for each thing that is missing, of all records from the cursor on.
+func (s *Server) gapTable(c *requestContext, w io.Writer, look look) error {
+	const atATime = 200
+	out := sheet.NewWriter(w)
+	err := out.Write("record", "kind", "called", "rule", "field", "pointer", "of", "why")
+	var last *postgres.Row
+	for more := true; more && err == nil; {
+		var rows []postgres.Row
+		if rows, more, err = look.next(last, atATime); err != nil || len(rows) == 0 {
+			break
+		}
+		last = &rows[len(rows)-1]
+		scored, names, failed := s.scoreNamed(c, rows)
+		err = failed
+		for i, of := range scored {
+			for _, gap := range of.Missing {
+				if rule := c.text("rule"); rule == "" || rule == string(gap.Rule) {
+					err = firstOf(err, out.Write(of.Record.Id.String(), string(of.Kind), names[i], string(gap.Rule), gap.Field,
+						gap.Pointer, string(gap.Of), gap.Why))
+				}
+			}
+		}
+	}
+	return firstOf(err, out.Flush())
+}
+
 // lacks tells whether something is missing, by one rule or by any.
 func lacks(c api.Completeness, rule string) bool {
 	return slices.ContainsFunc(c.Missing, func(g api.CompletenessGap) bool { return rule == "" || string(g.Rule) == rule })
@@ -160,6 +191,12 @@ const mostMerges = 100
 // score judges records of one kind in a few round trips: the records that they
 // name, those into which specimens were merged, and what batches were made from.
 func (s *Server) score(c *requestContext, rows []postgres.Row) ([]api.Completeness, error) {
+	out, _, err := s.scoreNamed(c, rows)
+	return out, err
+}
+
+// scoreNamed is score, and what people call the records: a specimen's first number, a code.
+func (s *Server) scoreNamed(c *requestContext, rows []postgres.Row) ([]api.Completeness, []string, error) {
 	known := around{byID: map[uuid.UUID]record.Value{}, went: map[uuid.UUID]uuid.UUID{}}
 	dossiers := make([]record.Dossier, len(rows))
 	var wanted []uuid.UUID
@@ -178,10 +215,10 @@ func (s *Server) score(c *requestContext, rows []postgres.Row) ([]api.Completene
 	}
 	more, err := s.loadAround(c, wanted, known)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	solvents := record.SolventsIn(known.byID)
-	out := make([]api.Completeness, len(rows))
+	out, names := make([]api.Completeness, len(rows)), make([]string, len(rows))
 	for i, d := range dossiers {
 		if d.Value == nil {
 			out[i] = completenessOf(rows[i], record.Completeness{})
@@ -189,9 +226,26 @@ func (s *Server) score(c *requestContext, rows []postgres.Row) ([]api.Completene
 		}
 		d.Specimen, d.Others, d.Solvents = known.specimenOf(d.Value), known.byID, solvents
 		out[i] = completenessOf(rows[i], record.Score(d))
-		out[i].MoreBatches = count(more)
+		out[i].MoreBatches, names[i] = count(more), calledBy(d)
 	}
-	return out, nil
+	return out, names, nil
+}
+
+// calledBy is what people call a record.
+func calledBy(d record.Dossier) string {
+	of := d.Specimen
+	switch v := d.Value.(type) {
+	case *record.Batch:
+		return v.Code
+	case *record.Supply:
+		return v.Code
+	case *record.Specimen:
+		of = v
+	}
+	if of == nil || len(of.Identifiers) == 0 {
+		return ""
+	}
+	return of.Identifiers[0].Value
 }
 
 // readRow reads a record's words: statement.ErrRedacted where they are gone. Where they

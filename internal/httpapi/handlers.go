@@ -56,6 +56,7 @@ var handlers = map[string]handler{
 	"drawTimeline":          drawTimeline,
 
 	"reportReversibleTreatments": reportReversibleTreatments,
+	"reportTreatments":           reportTreatments,
 	"reportSuitability":          reportSuitability,
 
 	"listDue":         listDue,

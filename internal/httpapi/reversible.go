@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"maps"
 	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -39,6 +40,9 @@ func reportReversibleTreatments(s *Server, c *requestContext) (*answer, error) {
 	r := &reversibleReport{server: s, call: c, filter: f, base: base, today: s.today()}
 	if err := r.first(); err != nil {
 		return nil, err
+	}
+	if c.mediaType == htmlType || c.mediaType == pdfType {
+		return r.printed()
 	}
 	return c.report("reversible-treatments", r.json, r.csv), nil
 }
@@ -224,6 +228,32 @@ func (l *listWriter) item(v any) error {
 	l.begun = true
 	l.raw(string(body))
 	return l.err
+}
+
+// printed is the report as a paper.
+func (r *reversibleReport) printed() (*answer, error) {
+	p := views.ReversiblePaper{Known: r.base}
+	if err := r.each(func(x api.ReversibleTreatment) error { p.Add(x); return nil }); err != nil {
+		return nil, err
+	}
+	if err := r.removals(&listWriter{w: io.Discard}); err != nil {
+		return nil, err
+	}
+	without, err := r.call.tenant().SpecimensWithoutRecord(r.call.ctx(), r.filter.Collection)
+	if err != nil {
+		return nil, err
+	}
+	head, err := r.server.reportHead(r.call, r.filter.From, r.filter.Until)
+	if err != nil {
+		return nil, err
+	}
+	var narrowed []string
+	for _, name := range []string{"collection", "material", "area", "state", "redissolvable"} {
+		if asked := r.call.text(name); asked != "" {
+			narrowed = append(narrowed, name+" "+asked)
+		}
+	}
+	return printed(r.call, p.Paper(r.count.Totals, r.count.Remainder(without), strings.Join(narrowed, ", "), head))
 }
 
 // csv writes the layers as a table (RFC 4180).

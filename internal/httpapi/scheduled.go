@@ -86,6 +86,9 @@ func writeAnswer(a *answer, err error, w io.Writer) error {
 
 // reportAllIncompleteRecords is reportIncompleteRecords without pages.
 func reportAllIncompleteRecords(s *Server, c *requestContext) (*answer, error) {
+	if c.mediaType != jsonType {
+		return reportIncompleteRecords(s, c) // a table has no pages
+	}
 	kind := record.KindTreatment
 	if asked := c.text("kind"); asked != "" {
 		kind = record.Kind(asked)

@@ -36,6 +36,8 @@ func TestNoTableRunsInASpreadsheet(t *testing.T) {
 		"exportRecords":              {},
 		"exportDarwinCore":           {"/v1/exports/darwin-core", "/v1/exports/darwin-core?coreId=catalogue-number", "/v1/exports/darwin-core?coreId=source"},
 		"reportReversibleTreatments": {"/v1/reports/reversible-treatments"},
+		"reportTreatments":           {"/v1/reports/treatments"},
+		"reportIncompleteRecords":    {"/v1/reports/incomplete-records", "/v1/reports/incomplete-records?kind=supply"},
 		"reportSuitability":          {"/v1/reports/suitability"},
 		"listDue":                    {"/v1/due"},
 		"readReportFile":             {"/v1/report-schedules/" + schedule + "/runs/" + run + "/file"},

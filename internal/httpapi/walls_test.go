@@ -162,6 +162,7 @@ func wallCalls(w world) map[string]wallCall {
 		"readTravelTemperature":      {path: "/v1/specimens/" + w.specimen + "/travel-temperature"},
 		"drawTimeline":               {path: "/v1/specimens/" + w.specimen + "/timeline"},
 		"reportReversibleTreatments": {path: "/v1/reports/reversible-treatments"},
+		"reportTreatments":           {path: "/v1/reports/treatments"},
 		"reportSuitability":          {path: "/v1/reports/suitability"},
 		"listCollectionBodies":       {path: "/v1/collection-bodies"},
 		"chooseCollectionBody": {path: "/v1/collection-bodies", body: object{"collection": "palaeontology",

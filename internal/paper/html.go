@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"strings"
 
+	"meniscus/internal/chart"
 	"meniscus/internal/publish"
 	"meniscus/internal/qrcode"
 )
@@ -21,6 +22,7 @@ var style, Policy = publish.Inlined(files, "page/paper.css")
 var page = template.Must(template.New("paper.html").Funcs(template.FuncMap{
 	"style": func() template.CSS { return style },
 	"rows":  Line.rows,
+	"svg":   func(b *chart.Bars) template.HTML { return template.HTML(b.SVG()) },
 }).ParseFS(files, "page/paper.html"))
 
 // HTML is the paper as a page that needs nothing besides itself.

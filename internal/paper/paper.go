@@ -3,6 +3,8 @@
 // order. It is black on white, in letters of eleven points and more.
 package paper
 
+import "meniscus/internal/chart"
+
 // Paper is what one paper says, in the order in which it is read.
 type Paper struct {
 	Title       string // what kind of paper it is
@@ -41,6 +43,14 @@ type Line struct {
 	Strong string // a text that must not be missed
 	Tick   string // beside a box to tick
 	Write  []string
+	Chart  *chart.Bars // all of it stands in a table as well
+	Table  *Table
+}
+
+// Table has a name in the first column of each row, and numbers in the others.
+type Table struct {
+	Head []string
+	Rows [][]string
 }
 
 // Field is a named value.

@@ -183,6 +183,9 @@ func (w *printing) section(s Section) {
 	if s.Whole {
 		w.room(w.height(s))
 	}
+	if len(s.Lines) > 0 && s.Lines[0].Chart != nil {
+		w.room(3 + 2*headSize*leading + barsHeight(*s.Lines[0].Chart, textSize))
+	}
 	w.heading(s.Title, s.Within)
 	for _, l := range s.Lines {
 		if w.full() {
@@ -204,6 +207,10 @@ func (w *printing) section(s Section) {
 			w.write(l.Write)
 		case l.Strong != "":
 			w.notice(l.Strong, false)
+		case l.Chart != nil:
+			w.bars(*l.Chart)
+		case l.Table != nil:
+			w.table(*l.Table)
 		default:
 			w.flow(left, right, []run{{text: l.Text}}, nil)
 			w.gap(0.6)

@@ -139,7 +139,10 @@ func (t Treatment) Where() string {
 }
 
 // ActionSaid is the action as a person reads it.
-func (t Treatment) ActionSaid() string { return capital(termLabel("action", t.Action)) }
+func (t Treatment) ActionSaid() string { return ActionSaid(t.Action) }
+
+// ActionSaid is an action as a person reads it.
+func ActionSaid(action string) string { return capital(termLabel("action", action)) }
 
 // MaterialsSaid is the materials used and the liquids that stood on the specimen,
 // in words; "" if none is recorded.
