@@ -22,6 +22,7 @@ grant execute on function revoke_access_key(uuid, uuid), end_access_key(uuid, uu
 grant select, insert, update (used_at) on key_use to meniscus_app;
 
 grant select, insert on token_person to meniscus_app;
+grant select, insert, delete on browser_session to meniscus_app;
 
 -- What is in the access log stays there; the worker clears away what is old.
 grant select, insert on access_log to meniscus_app;
@@ -57,7 +58,7 @@ grant select on report_run, report_piece, report_notice to meniscus_app;
 
 -- The worker seals, delivers and clears away; it reads everything but keys.
 grant select on all tables in schema public to meniscus_worker;
-revoke select on access_key from meniscus_worker;
+revoke select on access_key, browser_session from meniscus_worker;
 grant insert on sequenced, log_leaf to meniscus_worker;
 grant delete on unsealed, request_key, access_log to meniscus_worker;
 grant update (stopped_at, stopped_why) on webhook to meniscus_worker;

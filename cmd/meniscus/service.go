@@ -87,10 +87,12 @@ func (s *service) open(ctx context.Context) (err error) {
 	if s.debug, err = openDebugging(s.cfg.DebugAddress, s.log); err != nil {
 		return err
 	}
+	tokens := s.tokens()
 	s.api, err = httpapi.New(httpapi.Config{Store: s.store, Log: s.log, PublicURL: s.cfg.PublicURL,
 		Published: s.cfg.Published, MaxBody: s.cfg.MaxBody,
 		Keeper: s.cfg.Keeper, LogKeys: s.cfg.LogKeys, Targets: s.cfg.Targets, Origins: s.cfg.Origins,
-		Tokens: s.tokens(), Proxies: s.cfg.Proxies, Limit: s.cfg.Limit, Memory: s.cfg.Memory,
+		Tokens: tokens, SignIns: identity.NewSignIns(tokens, deliver.Poster(s.cfg.IdentityTargets), s.cfg.PublicURL+httpapi.SignInBack),
+		Proxies: s.cfg.Proxies, Limit: s.cfg.Limit, Memory: s.cfg.Memory,
 		Telemetry: s.measures.Providers})
 	if err != nil {
 		return err

@@ -5,6 +5,7 @@
 package access
 
 import (
+	"crypto/hmac"
 	"crypto/sha256"
 	"encoding/base64"
 	"errors"
@@ -115,6 +116,13 @@ func (k Key) Prefix() string {
 
 // Digest is what is kept of the secret.
 func (k Key) Digest() [32]byte { return sha256.Sum256(k.Secret[:]) }
+
+// FormToken is what a form of the session with this secret brings back: another site cannot know it.
+func (k Key) FormToken() string {
+	mac := hmac.New(sha256.New, k.Secret[:])
+	mac.Write([]byte("form"))
+	return base64.RawURLEncoding.EncodeToString(mac.Sum(nil))
+}
 
 // ParseKey reads a key's text, or gives ErrNotAKey.
 func ParseKey(text string) (Key, error) {

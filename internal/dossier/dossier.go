@@ -32,6 +32,9 @@ func New(base publish.Base, institution string, materials *material.Base) *Dossi
 func (d *Dossier) Shelve(book *stock.Book, mostRead int) { d.book, d.mostRead = book, mostRead }
 
 // person is the person with an id; an erased name is empty.
+// PersonName is a person's name; empty if it is not known, or erased.
+func (d *Dossier) PersonName(id uuid.UUID) string { return d.person(id).Name }
+
 func (d *Dossier) person(id uuid.UUID) publish.Person {
 	p := publish.Person{IRI: d.base.Person(id)}
 	if said, ok := said[*record.Person](d, id); ok {

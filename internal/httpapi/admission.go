@@ -242,20 +242,28 @@ func (a *admission) depart(caller string, through []*share, w *work, memory int6
 // limitWork limits the time of each database statement of a request.
 func (c *requestContext) limitWork() {
 	r := c.echo.Request()
-	c.echo.SetRequest(r.WithContext(postgres.Within(r.Context(), c.op.work.statement)))
+	c.echo.SetRequest(r.WithContext(postgres.Within(r.Context(), c.work().statement)))
+}
+
+// work is the class of work of the request: a page for people gathers what they want to know at once.
+func (c *requestContext) work() *work {
+	if c.op.session && c.forPeople() {
+		return classes["read"]
+	}
+	return c.op.work
 }
 
 // admit waits until the request may begin. What it holds is given back by leave,
 // after its answer was sent.
 func (c *requestContext) admit() (err error) {
-	if c.op.work.turn == "" { // a probe
+	if c.work().turn == "" { // a probe
 		return nil
 	}
 	if err := c.inVain(); err != nil {
 		return err
 	}
 	caller, keyed := c.payer()
-	c.leave, err = c.server.admission.enter(c.ctx(), caller, keyed, c.op.work, c.op.work.costs(c.bodySize()))
+	c.leave, err = c.server.admission.enter(c.ctx(), caller, keyed, c.work(), c.work().costs(c.bodySize()))
 	if err != nil {
 		if vain := c.inVain(); vain != nil { // since it began to wait
 			return vain

@@ -7,8 +7,8 @@ import (
 )
 
 // A page of any origin may read the public documents; everything else only pages of the
-// origins that the operator names. Keys travel in a header that a page sets itself, never
-// in cookies, so no credentials mode is offered.
+// origins that the operator names. Keys travel in a header that a page sets itself. The one
+// cookie opens nothing but this service's own pages, so no credentials mode is offered.
 const (
 	corsMethods = "GET, HEAD, POST, PUT, DELETE"
 	corsSends   = "Authorization, Content-Type, Accept, Idempotency-Key, If-Match, If-None-Match, Prefer, Last-Event-ID, " +

@@ -11,6 +11,7 @@ var handlers = map[string]handler{
 	"createPerson": create(record.KindPerson),
 	"readPerson":   read(record.KindPerson, "personId"),
 	"erasePerson":  erasePerson,
+	"endSessions":  endSessions,
 
 	"listSpecimens":            listSpecimens,
 	"mergeSpecimen":            mergeSpecimen,
@@ -28,7 +29,7 @@ var handlers = map[string]handler{
 	"traceWhereUsedOfSupply":  whereUsed(record.KindSupply, "supplyId"),
 	"listBatches":             list(record.KindBatch),
 	"createBatch":             create(record.KindBatch),
-	"readBatch":               read(record.KindBatch, "batchId"),
+	"readBatch":               readBatchAs,
 	"fillBottles":             fillBottles,
 	"readBatchContents":       readBatchContents,
 	"labelBatch":              labelBatch,

@@ -20,6 +20,10 @@ type operation struct {
 	keyless  bool   // a key is not looked at: `security: []`
 	optional bool   // a key is honoured when given: one of the requirements is `{}`
 	scopes   []access.Scope
+	keyed    bool // a key or a token opens it
+	session  bool // a session opens its pages
+	people   bool // its pages are for people, and so are its problems where a page is asked for
+	anyQuery bool // its query is not the contract's
 	query    map[string]*openapi3.Parameter
 	pathVars []*openapi3.Parameter
 	needsKey bool                        // takes an Idempotency-Key: one of key, source or id is needed
@@ -86,6 +90,9 @@ func (op *operation) readSecurity(doc *openapi3.T, o *openapi3.Operation) {
 	op.keyless = len(*requirements) == 0
 	for _, requirement := range *requirements {
 		op.optional = op.optional || len(requirement) == 0
+		_, key := requirement["accessKey"]
+		_, session := requirement["session"]
+		op.keyed, op.session, op.people = op.keyed || key, op.session || session, op.people || session
 		for _, scope := range requirement["accessKey"] {
 			op.scopes = append(op.scopes, access.Scope(scope))
 		}

@@ -77,6 +77,9 @@ func (c *requestContext) readQuery() error {
 	if f != nil {
 		return f
 	}
+	if c.op.anyQuery {
+		return nil
+	}
 	var faults fault.List
 	c.query = map[string]any{}
 	for i, s := range all {

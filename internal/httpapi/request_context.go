@@ -6,6 +6,7 @@ import (
 	"errors"
 	"io"
 	"net/http"
+	"net/url"
 	"os"
 	"slices"
 	"strings"
@@ -31,6 +32,8 @@ type requestContext struct {
 	requestID uuid.UUID
 	principal *access.Principal  // nil on an operation that was called without a key
 	open      bool               // without a key, for a record that is published
+	session   access.Key         // of the person who signed in with a browser; zero if none
+	form      url.Values         // that such a person sent, checked
 	premises  *postgres.Premises // of what was taken from memory; nil if nothing was
 	afresh    bool               // takes nothing from memory
 	mediaType string             // of the answer, agreed with the caller
@@ -138,6 +141,9 @@ func (c *requestContext) authenticate() error {
 	header := c.echo.Request().Header.Get("Authorization")
 	if c.op.keyless {
 		return nil
+	}
+	if c.op.session && (!c.op.keyed || header == "" && c.forPeople()) {
+		return c.bySession()
 	}
 	atOnce := len(c.echo.Request().Header.Values("Authorization"))
 	if c.op.query["key"] != nil && c.echo.QueryParam("key") != "" {
@@ -348,6 +354,9 @@ func (c *requestContext) readBody() error {
 		return fault.Of(fault.Unsupported, "media-type-not-taken", "Send Content-Type: %s.", strings.Join(c.op.takes, " or "))
 	}
 	c.bodyType = mediaType
+	if mediaType == formType {
+		return c.readForm()
+	}
 	schema := c.op.bodies[mediaType]
 	if schema == nil {
 		return nil

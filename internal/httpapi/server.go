@@ -62,6 +62,8 @@ type Config struct {
 	Proxies []netip.Prefix
 	// Tokens reads access tokens of OpenID Connect; none is taken if nil.
 	Tokens *identity.Tokens
+	// SignIns has people sign in with a browser; nobody can if nil.
+	SignIns *identity.SignIns
 	// Origins are those whose pages may call the service from a browser; "*" is
 	// all. Public documents may be read by any.
 	Origins []string
@@ -116,6 +118,8 @@ type Server struct {
 	watch     *watch
 	journal   *access.Journal
 	tokens    *identity.Tokens
+	signIns   *identity.SignIns
+	origin    *http.CrossOriginProtection
 	proxies   []netip.Prefix
 	meters    *meters // nil: nothing is measured
 	now       func() time.Time
@@ -152,6 +156,7 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 		signers:   cfg.LogKeys,
 		targets:   cfg.Targets,
 		tokens:    cfg.Tokens,
+		signIns:   cfg.SignIns,
 		proxies:   cfg.Proxies,
 		origins:   cfg.Origins,
 		drained:   make(chan struct{}),
@@ -184,11 +189,15 @@ func newServer(cfg Config, doc *openapi3.T) (s *Server, err error) {
 	if s.meters, err = newMeters(cfg.Telemetry); err != nil {
 		return nil, fmt.Errorf("measuring requests: %w", err)
 	}
+	if s.origin, err = ownOrigin(s.publicURL); err != nil {
+		return nil, fmt.Errorf("reading the public address: %w", err)
+	}
 	s.contract = sync.OnceValue(func() servedContract { return contractAt(s.publicURL) })
 	s.echo.HTTPErrorHandler = s.unrouted
 	if err := s.mountPages(); err != nil {
 		return nil, err
 	}
+	s.mountSignIn()
 	return s, s.mount(doc)
 }
 
@@ -265,7 +274,7 @@ func (s *Server) serve(op *operation, h handler) echo.HandlerFunc {
 		c.limitBody()
 		a, err := s.answer(c, h)
 		if err != nil {
-			a = s.problem(c.requestID, err)
+			a = c.refused(err)
 		}
 		c.sayLimit(a)
 		c.sayLifecycle(a)

@@ -14,6 +14,7 @@ import (
 
 	"meniscus/internal/access"
 	"meniscus/internal/deliver"
+	"meniscus/internal/httpapi"
 	"meniscus/internal/identity"
 	"meniscus/internal/webhook"
 )
@@ -22,6 +23,7 @@ import (
 type signIn struct {
 	*service
 	provider *mockoidc.MockOIDC
+	open     []uuid.UUID // institutions that are published
 }
 
 func newSignIn(t *testing.T) *signIn {
@@ -31,7 +33,7 @@ func newSignIn(t *testing.T) *signIn {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = provider.Shutdown() })
-	s := &signIn{newService(t), provider}
+	s := &signIn{service: newService(t), provider: provider}
 	s.url = s.instance().url
 	return s
 }
@@ -44,10 +46,13 @@ func (s *signIn) instance() *service {
 		s.t.Fatal(err)
 	}
 	cfg := ordinary(s.t, s.store)
+	cfg.Published = s.open
 	cfg.Tokens = identity.NewTokens([]identity.Provider{{Institution: s.inst, Issuer: s.provider.Issuer(), Audience: "meniscus",
 		Algorithms: []string{"RS256"}, RolesClaim: "groups", Roles: map[string]access.Role{"bench": access.Recorder,
-			"head": access.Administrator},
-		PersonClaim: "sub", NameClaim: "name"}}, deliver.Fetcher(allowed), time.Now)
+			"head": access.Administrator, "desk": access.Reader},
+		PersonClaim: "sub", NameClaim: "name", ClientID: s.provider.ClientID, ClientSecret: s.provider.ClientSecret,
+		Scope: "openid profile groups", Name: "the museum's own accounts"}}, deliver.Fetcher(allowed), time.Now)
+	cfg.SignIns = identity.NewSignIns(cfg.Tokens, deliver.Poster(allowed), cfg.PublicURL+httpapi.SignInBack)
 	other := *s.service
 	other.api = mustServe(s.t, cfg)
 	other.url = listen(s.t, other.api).URL

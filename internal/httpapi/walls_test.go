@@ -119,6 +119,7 @@ func wallCalls(w world) map[string]wallCall {
 		"splitSpecimen": {path: "/v1/specimens/" + w.specimen + "/parts", headers: append(slices.Clone(once), match...),
 			body: object{"date": object{"edtf": "2024"}, "reason": "Lifted.", "statement": specimen("LV.1987/0042.1")}},
 		"erasePerson":              {path: "/v1/people/" + w.second + "/erasure", body: object{"reason": "Asked for."}, headers: match},
+		"endSessions":              {path: "/v1/people/" + w.person + "/sessions"},
 		"listTreatmentsOfSpecimen": {path: "/v1/specimens/" + w.specimen + "/treatments"},
 		"lookUpSpecimens":          {path: "/v1/specimen-lookup", body: object{"numbers": array{object{"number": "LV.1987/0042"}}}},
 		"lookUpSpecimen":           {path: "/v1/specimen-lookup?number=LV.1987/0042"},

@@ -35,15 +35,27 @@ const (
 	leastRSA = 2048
 )
 
-// keys are the public keys of an issuer.
+// discovered is what a provider's discovery document says, as far as it is used.
+type discovered struct {
+	Issuer    string   `json:"issuer"`
+	Keys      string   `json:"jwks_uri"`
+	Authorise string   `json:"authorization_endpoint"`
+	Token     string   `json:"token_endpoint"`
+	Ways      []string `json:"token_endpoint_auth_methods_supported"`
+	// SaysIssuer: its answers to a browser name it (RFC 9207).
+	SaysIssuer bool `json:"authorization_response_iss_parameter_supported"`
+}
+
+// keys are the public keys of an issuer, and where else it is asked.
 type keys struct {
 	issuer string
 	fetch  Fetch
 	now    func() time.Time
 
 	mu      sync.Mutex
+	found   discovered
 	set     []jose.JSONWebKey
-	fetched time.Time // when set was
+	fetched time.Time // when found and set were
 	tried   time.Time
 	failed  bool
 	working chan struct{} // closed when the fetch at work has ended; nil if there is none
@@ -54,7 +66,7 @@ var errSignature = errors.New("the signature is not that of a key of the provide
 
 func unavailable(wait time.Duration) error {
 	return &fault.Fault{Kind: fault.Unavailable, Code: "identity-provider-unavailable", Wait: max(wait, time.Second),
-		Detail: "The provider of this access token cannot be asked for its keys at the moment; send the request again."}
+		Detail: "The provider cannot be asked at the moment; send the request again."}
 }
 
 // payload gives the payload of a token that one of the issuer's keys signed.
@@ -139,43 +151,58 @@ func (k *keys) refresh(ctx context.Context) error {
 
 	fetching, cancel := context.WithTimeout(context.WithoutCancel(ctx), fetchWithin)
 	defer cancel()
-	set, err := k.read(fetching)
+	found, set, err := k.read(fetching)
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if k.failed = err != nil; err == nil {
-		k.set, k.fetched = set, k.now()
+		k.found, k.set, k.fetched = found, set, k.now()
 	}
 	k.working = nil
 	close(working)
 	return nil
 }
 
-// read discovers where the issuer's keys are, and reads those that can be used.
-func (k *keys) read(ctx context.Context) ([]jose.JSONWebKey, error) {
-	var found struct {
-		Issuer string `json:"issuer"`
-		Keys   string `json:"jwks_uri"`
+// endpoints are where the issuer is asked, as it said within the last hours.
+func (k *keys) endpoints(ctx context.Context) (discovered, error) {
+	for again := range 2 {
+		_, _ = k.usable() // fetches again beside the request
+		k.mu.Lock()
+		found, known := k.found, k.now().Sub(k.fetched) <= usableFor
+		k.mu.Unlock()
+		switch {
+		case known:
+			return found, nil
+		case again == 1:
+			return discovered{}, unavailable(pauseAfterFailure)
+		}
+		if err := k.refresh(ctx); err != nil {
+			return discovered{}, err
+		}
 	}
+	return discovered{}, nil
+}
+
+// read discovers where the issuer is asked and where its keys are, and reads those that can be used.
+func (k *keys) read(ctx context.Context) (found discovered, set []jose.JSONWebKey, err error) {
 	document, err := k.fetch(ctx, strings.TrimSuffix(k.issuer, "/")+"/.well-known/openid-configuration")
 	if err != nil {
-		return nil, err
+		return found, nil, err
 	}
 	if err := json.Unmarshal(document, &found); err != nil {
-		return nil, err
+		return found, nil, err
 	}
 	if found.Issuer != k.issuer {
-		return nil, errors.New("the provider calls itself by another name")
+		return found, nil, errors.New("the provider calls itself by another name")
 	}
 	if document, err = k.fetch(ctx, found.Keys); err != nil {
-		return nil, err
+		return found, nil, err
 	}
 	var all struct {
 		Keys []json.RawMessage `json:"keys"`
 	}
 	if err := json.Unmarshal(document, &all); err != nil {
-		return nil, err
+		return found, nil, err
 	}
-	var set []jose.JSONWebKey
 	for _, raw := range all.Keys {
 		var key jose.JSONWebKey
 		if key.UnmarshalJSON(raw) == nil && usableKey(key) && len(set) < mostKeys { // others are of kinds that are not ours to know
@@ -183,9 +210,9 @@ func (k *keys) read(ctx context.Context) ([]jose.JSONWebKey, error) {
 		}
 	}
 	if len(set) == 0 {
-		return nil, errors.New("the provider has no key that can be used")
+		return found, nil, errors.New("the provider has no key that can be used")
 	}
-	return set, nil
+	return found, set, nil
 }
 
 // usableKey tells a public key to check signatures with.

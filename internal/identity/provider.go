@@ -1,6 +1,6 @@
-// Package identity reads access tokens of OpenID Connect providers that an operator has set up:
-// whose they are, and which roles they carry. Providers' keys are fetched by a function that is
-// handed in.
+// Package identity reads tokens of OpenID Connect providers that an operator has set up: whose they
+// are, and which roles they carry; and it has people sign in there with a browser. Providers are
+// asked by functions that are handed in.
 package identity
 
 import (
@@ -35,6 +35,14 @@ type Provider struct {
 	PersonClaim string `json:"personClaim"`
 	// NameClaim is by which name a person is recorded when they first come; if empty, by none of theirs.
 	NameClaim string `json:"nameClaim"`
+	// ClientID is what the provider calls this service when people sign in with a browser; nobody can if empty.
+	ClientID string `json:"clientId"`
+	// ClientSecret proves to the provider that it is this service; empty for a public client.
+	ClientSecret string `json:"clientSecret"`
+	// Scope is what is asked for when people sign in; "openid profile" if empty.
+	Scope string `json:"scope"`
+	// Name is what people are shown when they choose where to sign in; the issuer's host if empty.
+	Name string `json:"name"`
 }
 
 // algorithms are those that may be set up: the caller and the service share no secret, so that
@@ -52,7 +60,7 @@ func ParseProviders(text string) ([]Provider, error) {
 	var list []Provider
 	if err := decoder.Decode(&list); err != nil || decoder.More() {
 		return nil, errors.New("write a JSON array of providers, each with institution, issuer, audience, algorithms, rolesClaim " +
-			"and roles, and perhaps personClaim and nameClaim")
+			"and roles, and perhaps personClaim, nameClaim, clientId, clientSecret, scope and name")
 	}
 	if len(list) > mostProviders {
 		return nil, fmt.Errorf("at most %d providers can be set up", mostProviders)
@@ -62,6 +70,9 @@ func ParseProviders(text string) ([]Provider, error) {
 		p := &list[i]
 		if p.PersonClaim == "" {
 			p.PersonClaim = "sub"
+		}
+		if p.Scope == "" {
+			p.Scope = "openid profile"
 		}
 		if wrong := p.wrong(); wrong != "" {
 			return nil, fmt.Errorf("provider %d: %s", i+1, wrong)
@@ -88,6 +99,10 @@ func (p *Provider) wrong() string {
 		return "algorithms: write which it signs with, such as RS256"
 	case p.RolesClaim == "" || len(p.Roles) == 0:
 		return "rolesClaim, roles: write the claim that names roles, and which of ours each is"
+	case p.ClientID == "" && p.ClientSecret != "":
+		return "clientId: write whose the clientSecret is"
+	case !slices.Contains(strings.Fields(p.Scope), oidc.ScopeOpenID):
+		return "scope: openid has to be in it"
 	}
 	for _, algorithm := range p.Algorithms {
 		if !slices.Contains(algorithms, algorithm) {

@@ -84,20 +84,29 @@ func (t *Tokens) Read(ctx context.Context, text string) (Caller, error) {
 	if !found {
 		return Caller{}, refuse("This access token is of no provider that is set up here, or not for this service.")
 	}
-	set := &keySet{of: of}
-	verifier := oidc.NewVerifier(of.Issuer, set, &oidc.Config{
-		ClientID: of.Audience, SupportedSigningAlgs: of.Algorithms, Now: t.now})
-	token, err := verifier.Verify(ctx, text)
+	token, err := t.verify(ctx, of, of.Audience, text)
 	var expired *oidc.TokenExpiredError
 	switch {
-	case set.unavailable != nil:
-		return Caller{}, set.unavailable
 	case errors.As(err, &expired):
 		return Caller{}, refuse("This access token has expired; ask its provider for another.")
+	case fault.Is(err, fault.Unavailable):
+		return Caller{}, err
 	case err != nil:
 		return Caller{}, refuse("This access token is not one that its provider signed, in a way that is taken here.")
 	}
 	return t.caller(of, token)
+}
+
+// verify checks who signed a token, in which way, for whom and when. A provider that cannot be asked is a fault.
+func (t *Tokens) verify(ctx context.Context, of issued, audience, text string) (*oidc.IDToken, error) {
+	set := &keySet{of: of}
+	verifier := oidc.NewVerifier(of.Issuer, set, &oidc.Config{
+		ClientID: audience, SupportedSigningAlgs: of.Algorithms, Now: t.now})
+	token, err := verifier.Verify(ctx, text)
+	if set.unavailable != nil {
+		return nil, set.unavailable
+	}
+	return token, err
 }
 
 // caller reads the claims of a token that is right.

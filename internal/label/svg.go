@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/xml"
 	"fmt"
+	"math"
 	"meniscus/internal/typeface"
 	"strconv"
 	"strings"
@@ -37,6 +38,17 @@ func (l Label) SVG() []byte {
 	}
 	b.WriteString("</svg>\n")
 	return b.Bytes()
+}
+
+// PictogramSVG draws a pictogram to stand in a page, with what it shows as its text.
+func PictogramSVG(code string) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, `<svg class="pictogram" viewBox="0 0 20 20" role="img" aria-label="%s">`, escaped(PictogramName(code)))
+	shapes, _ := pictogram(code, point{10, 10}, 20/math.Sqrt2)
+	for _, s := range shapes {
+		fmt.Fprintf(&b, `<path fill="%s" d="%s"/>`, hex(s.ink), s.svg())
+	}
+	return b.String() + "</svg>"
 }
 
 // title names the label.

@@ -23,7 +23,8 @@ var readsAll = map[string]string{
 // readsNothing are the operations that read no table when they are called as below: they write, or are
 // given nothing to read.
 var readsNothing = []string{"AmendReportSchedule", "ChooseCollectionBody", "DeleteWebhook",
-	"EndReportSchedule", "FromStandby", "LayersSeen", "MoreBatches", "NewKey", "PremisesHold", "Redact", "RelyOnMaterials", "SavePlanCheck",
+	"EndReportSchedule", "EndSession", "EndSessionsOf", "FromStandby", "LayersSeen", "MoreBatches", "NewKey", "OpenSession",
+	"PremisesHold", "Redact", "RelyOnMaterials", "SavePlanCheck",
 	"SetAside", "Survivor", "TakeBack", "TuneRule", "WriteAccesses", "WriteEach"}
 
 // ofTests are methods that only tests have.

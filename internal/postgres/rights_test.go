@@ -65,6 +65,7 @@ func TestTheApplicationCannotChangeWhatAKeyOpens(t *testing.T) {
 			"'2001-01-01' from access_key",
 		"merge into access_key k using access_key o on k.id = o.id when matched then update set revoked_at = null",
 		"select 1 from access_key for update",
+		"update browser_session set scopes = '{administer}'", "update browser_session set ends_at = 'infinity'",
 		"update access_log set times = 1", "delete from access_log", "truncate access_log", "delete from key_use",
 		"update institution set settings = '{}'", "update institution set time_zone = 'UTC'", "delete from institution",
 		"update webhook_secret set ends_at = null", "update webhook_secret set kept = 'x'", "delete from webhook_secret",
@@ -168,13 +169,14 @@ func TestWhatTheApplicationMayChange(t *testing.T) {
 	t.Parallel()
 	pool := pgtest.Pool(t, pgtest.New(t).Owner())
 	want := []string{
+		"browser_session.-",                                              // signing out
 		"delivery.attempts", "delivery.due_at", "delivery.failing_since", // resuming a webhook
 		"import.digest", "import.doubtful", "import.finished_at", "import.leased_until", "import.lines_read",
 		"import.position",
 		"import.refused", "import.replayed", "import.state", "import.taken", // how far it is
 		"webhook.-", "webhook.stopped_at", "webhook.stopped_why", // deleting, stopping
 	}
-	plain := []string{"access_key", "token_person", "access_log", "entry", "sequenced", "request_key", "unsealed",
+	plain := []string{"access_key", "token_person", "browser_session", "access_log", "entry", "sequenced", "request_key", "unsealed",
 		"institution", "rule_tuning",
 		"restored_sequence", "import", "import_line",
 		"log_leaf", "log_key", "webhook", "webhook_secret", "delivery", "delivery_attempt", "report_run", "report_piece", "report_notice",

@@ -159,6 +159,19 @@ const mayBeReached = `reached(id) as (
 		                    where c.institution_id = $1 and c.treatment_id = u.treatment_id and c.position = u.position)
 	)`
 
+// LatestUses are the treatments that used a batch itself, at most so many, those with the latest ids first.
+func (s Tenant) LatestUses(ctx context.Context, batch uuid.UUID, limit int) ([]uuid.UUID, error) {
+	type row struct{ TreatmentID uuid.UUID }
+	rows, err := collect[row](ctx, s, `
+		select distinct treatment_id from treatment_use where institution_id = $1 and batch_id = $2
+		 order by treatment_id desc limit $3`, s.institution, batch, limit)
+	ids := make([]uuid.UUID, len(rows))
+	for i, r := range rows {
+		ids[i] = r.TreatmentID
+	}
+	return ids, err
+}
+
 // Touched is what a list of treatments shows of each.
 type Touched struct {
 	Treatment uuid.UUID   `db:"treatment_id"`

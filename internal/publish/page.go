@@ -24,12 +24,24 @@ var pageFiles embed.FS
 // policy of every page and fragment.
 var style, PagePolicy = Inlined(pageFiles, "page/style.css")
 
-// Inlined is an embedded style sheet to stand in a page, and the content security policy of that
+// formStyle is style with that of forms, and FormPolicy the policy of pages with forms, which go to this service
+// alone.
+var formStyle, FormPolicy = withForms(Inlined(pageFiles, "page/style.css", "page/form.css"))
+
+func withForms(css template.CSS, policy string) (template.CSS, string) {
+	return css, strings.Replace(policy, "form-action 'none'", "form-action 'self'", 1)
+}
+
+// Inlined are embedded style sheets to stand in a page together, and the content security policy of that
 // page: it allows no loading and no scripts, only the page's own style, by its digest.
-func Inlined(files embed.FS, name string) (css template.CSS, policy string) {
-	text, err := files.ReadFile(name)
-	if err != nil {
-		panic("the embedded style sheet is missing: " + err.Error())
+func Inlined(files embed.FS, names ...string) (css template.CSS, policy string) {
+	var text []byte
+	for _, name := range names {
+		sheet, err := files.ReadFile(name)
+		if err != nil {
+			panic("the embedded style sheet is missing: " + err.Error())
+		}
+		text = append(text, sheet...)
 	}
 	sum := sha256.Sum256(text)
 	return template.CSS(text), "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) +
@@ -38,13 +50,14 @@ func Inlined(files embed.FS, name string) (css template.CSS, policy string) {
 
 var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"style":   func() template.CSS { return style },
+	"forms":   func() template.CSS { return formStyle },
 	"instant": func(t time.Time) string { return t.UTC().Format("2 January 2006, 15:04 UTC") },
 	"role":    func(word string) string { return capital(termLabel("role", word)) },
 	"part":    func(word string) string { return capital(termLabel("part", word)) },
 	"sort":    sortSaid,
 	"items":   unlabelled,
 	"path":    breakable,
-}).ParseFS(pageFiles, "page/pages.html"))
+}).ParseFS(pageFiles, "page/pages.html", "page/bottle.html"))
 
 // breakable lets a line break after each slash of an area's path.
 func breakable(path string) template.HTML {

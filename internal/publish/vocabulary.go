@@ -48,6 +48,9 @@ func FindTerm(name string) (Term, bool) {
 	return t, ok
 }
 
+// TermLabel is a term's label as a sentence begins with it.
+func TermLabel(list, word string) string { return capital(termLabel(list, word)) }
+
 // termLabel is a term's label, or the word itself if the vocabulary does not have it.
 func termLabel(list, word string) string {
 	if t, ok := termsByName()[list+"-"+word]; ok {

@@ -125,6 +125,12 @@ func within(s *api.ComputedStrength) string {
 	return said
 }
 
+// LeftIn says in a sentence what is left of a batch.
+func LeftIn(id uuid.UUID, book *stock.Book) string {
+	on := book.Shelf()
+	return leftSaid(balance(on.Account(id.String()).Balance, on.Unit(id.String())))
+}
+
 // leftSaid says in a sentence what is left.
 func leftSaid(b api.BatchBalance) string {
 	if b.Remaining == nil {

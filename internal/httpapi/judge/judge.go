@@ -114,6 +114,9 @@ func Judge(doc *openapi3.T, r *http.Request, seen *httptest.ResponseRecorder) er
 		return fmt.Errorf("the content type %q cannot be read", seen.Header().Get("Content-Type"))
 	}
 	content := documented.Content[mediaType]
+	if content == nil && mediaType == "text/html" && forSessions(op) {
+		return nil // a problem for a person
+	}
 	if content == nil {
 		return fmt.Errorf("the media type %s is not documented for %s %d", mediaType, op.OperationID, seen.Code)
 	}
@@ -140,6 +143,14 @@ func Judge(doc *openapi3.T, r *http.Request, seen *httptest.ResponseRecorder) er
 		}
 	}
 	return judgeBody(content.Schema.Value, body)
+}
+
+// forSessions tells an operation that a session opens: its pages' problems are pages.
+func forSessions(op *openapi3.Operation) bool {
+	return op.Security != nil && slices.ContainsFunc(*op.Security, func(r openapi3.SecurityRequirement) bool {
+		_, session := r["session"]
+		return session
+	})
 }
 
 // judgeCodes is an error if a problem has a code that the contract does not list for its
