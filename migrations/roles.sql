@@ -18,7 +18,8 @@ grant execute on function sequence_restored(uuid) to meniscus_app;
 -- A key is made as it is and can be ended; nothing else of it ever changes.
 grant select, insert (institution_id, id, name, secret_sha256, scopes, person_id, request_id, expires_at, replaces)
   on access_key to meniscus_app;
-grant execute on function revoke_access_key(uuid, uuid), end_access_key(uuid, uuid, timestamptz) to meniscus_app;
+grant execute on function revoke_access_key(uuid, uuid), end_access_key(uuid, uuid, timestamptz),
+  shut_out(uuid, uuid) to meniscus_app;
 grant select, insert, update (used_at) on key_use to meniscus_app;
 
 grant select, insert on token_person to meniscus_app;

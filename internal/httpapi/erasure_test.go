@@ -92,3 +92,36 @@ func TestRedactionLeavesTheProofsOfOthers(t *testing.T) {
 		t.Errorf("got %s, want the other record as it was", got.header.Get("ETag"))
 	}
 }
+
+// What opens in a person's name ends when the person is erased, and does not tell the name.
+func TestErasedPeopleOpenNothing(t *testing.T) {
+	t.Parallel()
+	s := newSignIn(t)
+	bottle := s.bottle()
+	b := s.signedIn(bottle, "u-17", "bench")
+	asToken := func() string {
+		got := s.as(s.token("u-17", "bench"), http.MethodPost, "/v1/people", object{"statement": object{"name": "Tomas Brandl"}}).want(201)
+		return idOf(got.at("recordedBy"))
+	}
+	person := asToken()
+	key := s.do(http.MethodPost, "/v1/access-keys", object{"name": "laptop of Ada", "person": object{"id": person}, "scopes": array{"read"}},
+		header{"Idempotency-Key", "laptop"}).want(201)
+	holder := s.in(t)
+	holder.key = key.at("secret").(string)
+	holder.do(http.MethodGet, "/v1/institution", nil).want(200)
+	b.ask(http.MethodGet, bottle, nil).want(200)
+
+	s.do(http.MethodPost, "/v1/people/"+person+"/erasure", object{"reason": "Asked for."}, anyTag).want(201)
+	holder.do(http.MethodGet, "/v1/institution", nil).wantProblem(401, "access-key-unknown")
+	b.ask(http.MethodGet, bottle, nil).want(401)
+	if again := asToken(); again == person {
+		t.Error("a token still stands for the person who was erased")
+	}
+	if keys := s.do(http.MethodGet, "/v1/access-keys", nil).want(200); bytes.Contains(keys.body, []byte("Ada")) {
+		t.Errorf("a key still tells the name: %s", keys.body)
+	}
+	revoked := s.do(http.MethodGet, "/v1/access-log?record="+person, nil).want(200)
+	if !bytes.Contains(revoked.body, []byte("key-revoked")) {
+		t.Errorf("got %s, want that keys were revoked", revoked.body)
+	}
+}

@@ -9,6 +9,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 
+	"meniscus/internal/access"
 	"meniscus/internal/fault"
 	"meniscus/internal/ledger"
 	"meniscus/internal/record"
@@ -307,12 +308,18 @@ func (s Tenant) Newest(ctx context.Context, records ...uuid.UUID) ([]Row, error)
 }
 
 // Redact records that the words of revisions are removed, and removes them, in one
-// batch. The digests and the sequence numbers stay.
+// batch. The digests and the sequence numbers stay. A person of whom nothing is left to
+// read is shut out: their keys, tokens and sessions open nothing more.
 func (s Tenant) Redact(ctx context.Context, w Write, entries []uuid.UUID) (Written, error) {
 	b := newBatch(s.institution)
 	var rows []Row
 	for _, e := range w.Entries {
 		queueEntry(b, &w, e, &rows)
+		if e.Kind == record.KindPerson && e.Project != nil {
+			b.logIf(`exists (select from access_key where institution_id = $1 and person_id = $8 and `+valid+`)`,
+				access.Access{What: access.KeyRevoked, Times: 1, Person: w.Person, Record: e.Record}, e.Record)
+			b.Queue(`select shut_out($1, $2)`, s.institution, e.Record)
+		}
 	}
 	b.flush()
 	for _, id := range entries {
