@@ -18,8 +18,9 @@ import (
 	"meniscus/internal/material"
 )
 
-// logged serves one request by a handler of the test's own, and gives what was logged.
-func logged(t *testing.T, ctx context.Context, h handler) (log string, aborted any) {
+// logged serves one request by a handler of the test's own, and gives what was logged and what
+// the caller was told.
+func logged(t *testing.T, ctx context.Context, h handler) (log, told string, aborted any) {
 	t.Helper()
 	var lines bytes.Buffer
 	s, err := New(Config{PublicURL: "https://meniscus.example", Log: slog.New(slog.NewTextHandler(&lines, nil))})
@@ -28,8 +29,9 @@ func logged(t *testing.T, ctx context.Context, h handler) (log string, aborted a
 	}
 	op := *s.ops["checkLive"]
 	s.echo.GET("/broken", s.serve(&op, h))
-	defer func() { log, aborted = lines.String(), recover() }()
-	s.ServeHTTP(httptest.NewRecorder(), httptest.NewRequestWithContext(ctx, http.MethodGet, "/broken", nil))
+	answer := httptest.NewRecorder()
+	defer func() { log, told, aborted = lines.String(), answer.Body.String(), recover() }()
+	s.ServeHTTP(answer, httptest.NewRequestWithContext(ctx, http.MethodGet, "/broken", nil))
 	return
 }
 
@@ -66,7 +68,12 @@ func TestOutcomes(t *testing.T) {
 			return &answer{mediaType: eventStream, stream: func(io.Writer) error { panic("a hole") }}, nil
 		}, []string{"level=ERROR", "stack="}, "client gone", true},
 	} {
-		log, aborted := logged(t, tc.ctx, tc.handler)
+		log, told, aborted := logged(t, tc.ctx, tc.handler)
+		for _, inside := range []string{"no bytes left", "a hole", "reading", "goroutine", ".go"} {
+			if strings.Contains(told, inside) {
+				t.Errorf("%s: the caller is told %q: %s", name, inside, told)
+			}
+		}
 		for _, want := range tc.want {
 			if !strings.Contains(log, want) {
 				t.Errorf("%s: got %s, want %s", name, log, want)
