@@ -30,6 +30,7 @@ type options struct {
 	rounds     int
 	span       time.Duration
 	only       string
+	profiles   string
 }
 
 func main() {
@@ -39,6 +40,7 @@ func main() {
 	flag.IntVar(&o.rounds, "rounds", 5, "how often each row is measured")
 	flag.DurationVar(&o.span, "span", time.Second, "how long a row is measured in a round")
 	flag.StringVar(&o.only, "only", "", "rows whose names contain this")
+	flag.StringVar(&o.profiles, "profiles", "", "a folder for a CPU profile of the service at each row, after the rounds")
 	file := flag.String("json", "", "where the medians are written as JSON")
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
@@ -121,6 +123,11 @@ func measured(ctx context.Context, o options) (results []result, err error) {
 			}
 		}
 		logf("round %d of %d", round, o.rounds)
+	}
+	if o.profiles != "" {
+		if err := st.profileRows(ctx, rows, o.profiles, o.span); err != nil {
+			return nil, err
+		}
 	}
 	for i, r := range rows {
 		results = append(results, resultOf(r, o.treatments, samples[i], rates[i]))

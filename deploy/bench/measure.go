@@ -3,7 +3,9 @@ package main
 import (
 	"bufio"
 	"context"
+	"errors"
 	"fmt"
+	"io"
 	"net/http"
 	"os"
 	"os/exec"
@@ -37,6 +39,10 @@ func (st *stage) ask(ctx context.Context, r row, span time.Duration) (sample, er
 		bytes atomic.Int64
 		fault atomic.Pointer[error]
 	)
+	mallocs, err := st.mallocs()
+	if err != nil {
+		return sample{}, err
+	}
 	before, err := st.spent()
 	if err != nil {
 		return sample{}, err
@@ -64,7 +70,16 @@ func (st *stage) ask(ctx context.Context, r row, span time.Duration) (sample, er
 	if f := fault.Load(); f != nil {
 		return sample{}, *f
 	}
+	if r.writes { // what it leaves to the worker is its own, and no other row's
+		if err := st.museum.Settled(ctx); err != nil {
+			return sample{}, err
+		}
+	}
 	after, err := st.spent()
+	if err != nil {
+		return sample{}, err
+	}
+	allocated, err := st.allocatedSince(mallocs)
 	if err != nil {
 		return sample{}, err
 	}
@@ -72,7 +87,7 @@ func (st *stage) ask(ctx context.Context, r row, span time.Duration) (sample, er
 	n := time.Duration(len(took))
 	return sample{PerSecond: float64(n) / elapsed.Seconds(), Median: took[n/2], P99: took[n*99/100],
 		ServiceCPU: (after.service - before.service) / n, PostgresCPU: (after.postgres - before.postgres) / n,
-		Allocations: (after.mallocs - before.mallocs) / float64(n), Bytes: float64(bytes.Load()) / float64(n)}, nil
+		Allocations: allocated / float64(n), Bytes: float64(bytes.Load()) / float64(n)}, nil
 }
 
 // once sends one request of a row, and gives the bytes of its answer.
@@ -91,7 +106,6 @@ func (st *stage) once(ctx context.Context, r row) (int64, error) {
 // cost is what the processes have spent so far.
 type cost struct {
 	service, postgres time.Duration
-	mallocs           float64
 }
 
 // tick is the unit of processor time in /proc.
@@ -120,8 +134,18 @@ func (st *stage) spent() (c cost, err error) {
 			c.postgres += (number(11) + number(12)) * tick
 		}
 	}
-	c.mallocs, err = st.mallocs()
-	return c, err
+	return c, nil
+}
+
+// allocatedSince is how many objects the service has allocated since it told mallocs, without those that it takes
+// to tell, of which there are as many each time.
+func (st *stage) allocatedSince(mallocs float64) (float64, error) {
+	after, err := st.mallocs()
+	if err != nil {
+		return 0, err
+	}
+	again, err := st.mallocs()
+	return after - mallocs - (again - after), err
 }
 
 // mallocs is how many objects the service has allocated.
@@ -137,6 +161,35 @@ func (st *stage) mallocs() (float64, error) {
 		}
 	}
 	return 0, fmt.Errorf("the profile tells no allocations")
+}
+
+// profileRows asks each row once more, for at least five seconds, and keeps a CPU profile of the service meanwhile.
+func (st *stage) profileRows(ctx context.Context, rows []row, folder string, span time.Duration) error {
+	span = max(span, 5*time.Second)
+	for _, r := range rows {
+		file := filepath.Join(folder, regexp.MustCompile(`[^a-z0-9]+`).ReplaceAllString(r.name, "-")+".pprof")
+		profiled := make(chan error, 1)
+		go func() { profiled <- st.profile(file, span) }()
+		_, err := st.ask(ctx, r, span)
+		if err := errors.Join(err, <-profiled); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// profile writes a CPU profile of the service over a span of whole seconds.
+func (st *stage) profile(file string, span time.Duration) error {
+	response, err := http.Get(fmt.Sprintf("http://%s/debug/pprof/profile?seconds=%d", st.Debug, int(span.Seconds())))
+	if err != nil {
+		return err
+	}
+	defer response.Body.Close()
+	profile, err := io.ReadAll(response.Body)
+	if err != nil {
+		return err
+	}
+	return os.WriteFile(file, profile, 0o644)
 }
 
 var tps = regexp.MustCompile(`(?m)^tps = ([0-9.]+) `)

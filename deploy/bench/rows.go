@@ -17,6 +17,7 @@ type row struct {
 	path        string
 	body        func() any // nil: it is read
 	connections int
+	writes      bool // and so gives the worker work
 	baselines   []baseline
 }
 
@@ -43,10 +44,10 @@ func (st *stage) rows() []row {
 		return row{name: name, path: path, connections: 4, baselines: baselines}
 	}
 	return []row{
-		{name: "record a treatment, 32 connections", path: "/v1/treatments", connections: 32,
+		{name: "record a treatment, 32 connections", path: "/v1/treatments", connections: 32, writes: true,
 			body:      func() any { return recorded(seed.AnySpecimen(st.size)) },
 			baselines: []baseline{{"pgbench, the write transaction alone", st.write(specimen), 32}}},
-		{name: "record a treatment, 128 connections", path: "/v1/treatments", connections: 128,
+		{name: "record a treatment, 128 connections", path: "/v1/treatments", connections: 128, writes: true,
 			body:      func() any { return recorded(seed.AnySpecimen(st.size)) },
 			baselines: []baseline{{"pgbench, the write transaction alone at 32", st.write(specimen), 32}}},
 		{name: "compute/make-up", path: "/v1/compute/make-up", connections: 4, body: madeUp},

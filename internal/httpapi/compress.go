@@ -19,7 +19,11 @@ const (
 	gzipTag = `-gzip"`
 )
 
-var compressors = sync.Pool{New: func() any { return gzip.NewWriter(io.Discard) }}
+// compressors are fast ones: the default level takes five times as long, for answers that are a tenth smaller.
+var compressors = sync.Pool{New: func() any {
+	z, _ := gzip.NewWriterLevel(io.Discard, gzip.BestSpeed) // the level is valid
+	return z
+}}
 
 // compress sends an answer compressed to a caller that accepts it. Answers with no-store
 // hold secrets and stay plain; so do event streams, which are flushed event by event.

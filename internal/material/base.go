@@ -45,7 +45,7 @@ type Base struct {
 	specimenHazards []SpecimenHazard
 	hazardWords     []HazardWord     // those of most words first
 	hazardWordsBy   map[string][]int // by their first token
-	telling         []string         // what HazardPattern looks for, folded
+	telling         [256][]string    // what HazardPattern looks for, folded, by its first byte
 
 	contractions map[pairKey][]Contraction
 	miscibility  map[pairKey]Miscibility

@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"unicode/utf8"
 )
 
 // SpecimenHazard is something that makes a specimen dangerous to people.
@@ -135,7 +136,16 @@ var (
 
 // foldedTokens are the words and numbers of a text, in lower case and without accents.
 func foldedTokens(text string) []string {
-	return token.FindAllString(unaccented.Replace(strings.ToLower(text)), -1)
+	return token.FindAllString(folded(text), -1)
+}
+
+// folded is a text in lower case and without accents.
+func folded(text string) string {
+	text = strings.ToLower(text)
+	if strings.IndexFunc(text, func(r rune) bool { return r >= utf8.RuneSelf }) < 0 {
+		return text
+	}
+	return unaccented.Replace(text)
 }
 
 var spelled = strings.NewReplacer(
@@ -156,25 +166,22 @@ func (b *Base) HazardPattern() string {
 	return `(^|[^a-z]|\\[nrt])(` + strings.Join(slices.Compact(words), "|") + ")"
 }
 
-// MayNameHazard tells whether a text matches HazardPattern. It finds the words one by one in
-// the folded text, which takes a small part of the time of the expression.
+// MayNameHazard tells whether a text matches HazardPattern. It looks in the folded text wherever a word
+// may begin, also as JSON writes it, which takes a small part of the time of the expression.
 func (b *Base) MayNameHazard(text string) bool {
-	text = unaccented.Replace(strings.ToLower(text))
-	return slices.ContainsFunc(b.telling, func(word string) bool { return beginsIn(text, word) })
-}
-
-// beginsIn tells whether a word begins with this in a text, also as JSON writes it.
-func beginsIn(text, word string) bool {
-	for at := 0; ; at++ {
-		found := strings.Index(text[at:], word)
-		if found < 0 {
-			return false
-		}
-		at += found
-		if at == 0 || text[at-1] < 'a' || text[at-1] > 'z' || at > 1 && text[at-2] == '\\' && strings.IndexByte("nrt", text[at-1]) >= 0 {
+	text = folded(text)
+	for at := range len(text) {
+		if words := b.telling[text[at]]; words != nil && mayBeginAt(text, at) &&
+			slices.ContainsFunc(words, func(word string) bool { return strings.HasPrefix(text[at:], word) }) {
 			return true
 		}
 	}
+	return false
+}
+
+func mayBeginAt(text string, at int) bool {
+	return at == 0 || text[at-1] < 'a' || text[at-1] > 'z' ||
+		at > 1 && text[at-2] == '\\' && strings.IndexByte("nrt", text[at-1]) >= 0
 }
 
 func longestOf(tokens []string) string {
@@ -212,7 +219,8 @@ func readSpecimenHazards(b *Base, r *reader) {
 	slices.SortStableFunc(b.hazardWords, func(x, y HazardWord) int { return cmp.Compare(len(y.tokens), len(x.tokens)) })
 	for i, x := range b.hazardWords {
 		if x.Where == AnyText || x.Where == NamedMaterial {
-			b.telling = append(b.telling, longestOf(x.tokens))
+			telling := longestOf(x.tokens)
+			b.telling[telling[0]] = append(b.telling[telling[0]], telling)
 		}
 		b.hazardWordsBy[x.tokens[0]] = append(b.hazardWordsBy[x.tokens[0]], i)
 	}

@@ -116,6 +116,7 @@ func poolConfig(dsn string, most int, lock string) (*pgxpool.Config, error) {
 	// For the whole session, because statements are prepared before the batch that sets
 	// its own limits, and preparing waits for an operator's lock too.
 	cfg.AfterConnect = func(ctx context.Context, conn *pgx.Conn) error {
+		registerUUIDs(conn.TypeMap())
 		_, err := conn.Exec(ctx, `set lock_timeout = '`+lock+`'`)
 		return err
 	}

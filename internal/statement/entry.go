@@ -54,9 +54,10 @@ var formerly = [][2]string{{`"place":`, `"sequence":`}, {`"displayName":`, `"nam
 // an id without the object around it, and the list of ids of what a removal took off.
 // listedID is one of these.
 var (
-	bareID   = regexp.MustCompile(`("(?:event|plan|treatment|layer|sample|specimen|mergedInto)":)(` + anID + `)`)
-	bareIDs  = regexp.MustCompile(`"treatments":\[` + anID + `(?:,` + anID + `)*\]`)
-	listedID = regexp.MustCompile(anID)
+	referring = []string{"event", "plan", "treatment", "layer", "sample", "specimen", "mergedInto"}
+	bareID    = regexp.MustCompile(`("(?:` + strings.Join(referring, "|") + `)":)(` + anID + `)`)
+	bareIDs   = regexp.MustCompile(`"treatments":\[` + anID + `(?:,` + anID + `)*\]`)
+	listedID  = regexp.MustCompile(anID)
 )
 
 const anID = `"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}"`
@@ -68,7 +69,12 @@ func Shown(body string) string {
 	for _, names := range formerly {
 		body = strings.ReplaceAll(body, names[0], names[1])
 	}
-	body = bareID.ReplaceAllString(body, `$1{"id":$2}`)
+	if slices.ContainsFunc(referring, func(name string) bool { return strings.Contains(body, `"`+name+`":"`) }) {
+		body = bareID.ReplaceAllString(body, `$1{"id":$2}`)
+	}
+	if !strings.Contains(body, `"treatments":["`) {
+		return body
+	}
 	return bareIDs.ReplaceAllStringFunc(body, func(list string) string {
 		return listedID.ReplaceAllString(list, `{"id":$0}`)
 	})
