@@ -40,7 +40,7 @@ func refuseOutside(text string) *fault.Fault {
 	switch {
 	case text == "":
 		return refuse(CodeEmpty, "The date is empty; leave the field out, or answer it with \"unknown\".")
-	case setOfDates.MatchString(text):
+	case strings.ContainsAny(text, "[{.,") && setOfDates.MatchString(text):
 		return refuse(CodeLevelTwo, "Sets of dates, of which one or all are meant, belong to level 2, which is not read; "+
 			"write an interval from the first to the last, and the choice in words.")
 	case shortRange.MatchString(text):

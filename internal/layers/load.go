@@ -24,6 +24,7 @@ func Config(
 ) stack.Config {
 	c := stack.Config{Context: ctx, Knowledge: base, At: at, Specimen: BodyOf(specimen, h, base)}
 	var unread unreadable
+	c.Treatments = make([]stack.Treatment, 0, len(h.Treatments))
 	on, unreadStock := recording.Book(base, h.Shelf)
 	for _, row := range h.Treatments {
 		if ctx.Err() != nil {

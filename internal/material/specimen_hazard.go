@@ -142,10 +142,12 @@ func foldedTokens(text string) []string {
 // folded is a text in lower case and without accents.
 func folded(text string) string {
 	text = strings.ToLower(text)
-	if strings.IndexFunc(text, func(r rune) bool { return r >= utf8.RuneSelf }) < 0 {
-		return text
+	for i := range len(text) {
+		if text[i] >= utf8.RuneSelf {
+			return unaccented.Replace(text)
+		}
 	}
-	return unaccented.Replace(text)
+	return text
 }
 
 var spelled = strings.NewReplacer(
@@ -171,9 +173,13 @@ func (b *Base) HazardPattern() string {
 func (b *Base) MayNameHazard(text string) bool {
 	text = folded(text)
 	for at := range len(text) {
-		if words := b.telling[text[at]]; words != nil && mayBeginAt(text, at) &&
-			slices.ContainsFunc(words, func(word string) bool { return strings.HasPrefix(text[at:], word) }) {
-			return true
+		if !mayBeginAt(text, at) {
+			continue
+		}
+		for _, word := range b.telling[text[at]] {
+			if strings.HasPrefix(text[at:], word) {
+				return true
+			}
 		}
 	}
 	return false

@@ -159,10 +159,14 @@ func queueClues(b *batch, specimens []uuid.UUID, by map[uuid.UUID]*History, most
 // ownClues finds the clues of specimens whose own treatments are all that may tell.
 func ownClues(treatments []treatmentRow, by map[uuid.UUID]*History) {
 	known := material.Builtin()
-	clues := slices.DeleteFunc(slices.Clone(treatments), func(r treatmentRow) bool {
-		return by[r.Of].hasRecords || !r.Telling && (r.Body == nil || !known.MayNameHazard(*r.Body))
-	})
-	slices.SortStableFunc(clues, func(a, b treatmentRow) int {
+	var clues []*treatmentRow
+	for i := range treatments {
+		r := &treatments[i]
+		if !by[r.Of].hasRecords && (r.Telling || r.Body != nil && known.MayNameHazard(*r.Body)) {
+			clues = append(clues, r)
+		}
+	}
+	slices.SortStableFunc(clues, func(a, b *treatmentRow) int {
 		return cmp.Or(compareDays(a.Earliest, b.Earliest), compareIDs(a.Record, b.Record))
 	})
 	for _, r := range clues {

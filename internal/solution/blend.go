@@ -23,6 +23,8 @@ type BlendInput struct {
 	Objective   Objective
 	Instruments Instruments
 	Temperature quantity.Quantity
+	// OnlyExact leaves out all of the answer but Exact.
+	OnlyExact bool
 }
 
 // BlendStock is a stock with what is on hand of it.

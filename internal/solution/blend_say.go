@@ -23,6 +23,9 @@ func (b *blending) answer() (BlendAnswer, error) {
 	if !b.targeted {
 		a.Objective = ""
 	}
+	if a.Exact = b.exact(); b.in.OnlyExact {
+		return a, b.faults.Err()
+	}
 	for i := range b.products {
 		use := b.use(i)
 		if i < len(b.in.Stocks) {
@@ -31,7 +34,6 @@ func (b *blending) answer() (BlendAnswer, error) {
 			a.Fresh = use
 		}
 	}
-	a.Exact = b.exact()
 	a.AsRounded = b.asRounded(append(slices.Clone(a.Uses), a.Fresh))
 	a.Strength = a.AsRounded.saidOn(b.basis, b.in.Stocks[0].Strength.Basis)
 	a.Answer = b.says(&a)

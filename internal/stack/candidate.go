@@ -68,15 +68,18 @@ const (
 // them: a class cannot be poured.
 func (p *planner) candidates(l int, near []neighbour) (out []Candidate, excluded []string, more int) {
 	found := p.liquidsOnce(l)
-	for _, c := range found.liquids {
-		one := *c
-		one.Why = slices.Clip(one.Why)
-		p.finish(&one, near)
-		out = append(out, one)
+	out = make([]Candidate, len(found.liquids))
+	for i, c := range found.liquids {
+		out[i] = *c
+		out[i].Why = slices.Clip(c.Why)
+		p.rank(&out[i], near)
 	}
 	slices.SortFunc(out, compareCandidates)
 	if more = len(out) - maxCandidates; more > 0 {
 		out = out[:maxCandidates]
+	}
+	for i := range out {
+		out[i].Collateral, out[i].MoreCollateral = p.collateral(near, out[i].Solvent)
 	}
 	return out, found.excluded, max(more, 0)
 }
@@ -361,9 +364,8 @@ func (p *planner) fromTrials(l int, found map[string]*Candidate) {
 	}
 }
 
-// finish adds collateral and harm.
-func (p *planner) finish(c *Candidate, near []neighbour) {
-	c.Collateral, c.MoreCollateral = p.collateral(near, c.Solvent)
+// rank adds what candidates are compared by: how many layers they disturb, and their harm.
+func (p *planner) rank(c *Candidate, near []neighbour) {
 	for _, n := range near {
 		switch o := p.effectOn(n.first, c.Solvent); {
 		case n.wanted || o == NoEffect:

@@ -50,8 +50,25 @@ var harmClasses = [][]string{
 // classification is not known here.
 const hazardsUnknown = "hazards not known here; see the safety data sheet"
 
-// harm ranks a liquid by its classification; of a mixture the worst part counts.
+// harm ranks a liquid by its classification, once; of a mixture the worst part counts.
 func (k knowing) harm(solvent string) (rank int, hazards []string) {
+	k.seen.mu.Lock()
+	defer k.seen.mu.Unlock()
+	found, ok := k.seen.harms[solvent]
+	if !ok {
+		found.rank, found.hazards = k.classify(solvent)
+		k.seen.harms[solvent] = found
+	}
+	return found.rank, found.hazards
+}
+
+// ranked is what harm finds.
+type ranked struct {
+	rank    int
+	hazards []string
+}
+
+func (k knowing) classify(solvent string) (rank int, hazards []string) {
 	unknown := false
 	for _, part := range k.parts([]Share{{Solvent: solvent}}) {
 		r, codes := k.harmOf(part.Solvent)
@@ -63,7 +80,7 @@ func (k knowing) harm(solvent string) (rank int, hazards []string) {
 	if unknown {
 		hazards = append(hazards, hazardsUnknown)
 	}
-	return rank, hazards
+	return rank, slices.Clip(hazards)
 }
 
 // unclassified is the rank of a liquid whose hazards are not known here.

@@ -63,6 +63,7 @@ type observations struct {
 	known   map[lookedUp]Observation
 	effects map[lookedUp]Observed // where the evidence was not asked for
 	asked   int                   // how often the tables were asked
+	harms   map[string]ranked     // of liquids
 }
 
 type lookedUp struct {
@@ -120,7 +121,8 @@ func newKnowing(k Knowledge) knowing {
 	if k == nil {
 		k = nothing{}
 	}
-	out := knowing{Knowledge: k, seen: &observations{known: map[lookedUp]Observation{}, effects: map[lookedUp]Observed{}}}
+	out := knowing{Knowledge: k, seen: &observations{known: map[lookedUp]Observation{}, effects: map[lookedUp]Observed{},
+		harms: map[string]ranked{}}}
 	for _, m := range k.Materials(material.Filter{Kinds: []material.Kind{material.SolventMixture}}) {
 		if len(m.Components) < 2 {
 			continue

@@ -210,6 +210,7 @@ type place struct {
 func (s *Stack) layDown() {
 	s.firstsAt, s.barriers = make([][]int, len(s.atlas.paths)), make([][]int, len(s.atlas.paths))
 	s.others = make([][]*Treatment, len(s.atlas.paths))
+	s.layers = make([]Layer, 0, len(s.treatments))
 	for _, t := range s.treatments {
 		if s.left() {
 			return

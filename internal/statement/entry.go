@@ -54,10 +54,9 @@ var formerly = [][2]string{{`"place":`, `"sequence":`}, {`"displayName":`, `"nam
 // an id without the object around it, and the list of ids of what a removal took off.
 // listedID is one of these.
 var (
-	referring = []string{"event", "plan", "treatment", "layer", "sample", "specimen", "mergedInto"}
-	bareID    = regexp.MustCompile(`("(?:` + strings.Join(referring, "|") + `)":)(` + anID + `)`)
-	bareIDs   = regexp.MustCompile(`"treatments":\[` + anID + `(?:,` + anID + `)*\]`)
-	listedID  = regexp.MustCompile(anID)
+	bareID   = regexp.MustCompile(`("(?:event|plan|treatment|layer|sample|specimen|mergedInto)":)(` + anID + `)`)
+	bareIDs  = regexp.MustCompile(`"treatments":\[` + anID + `(?:,` + anID + `)*\]`)
+	listedID = regexp.MustCompile(anID)
 )
 
 const anID = `"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}"`
@@ -66,18 +65,37 @@ const anID = `"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}"`
 // objects. Replacing text is safe: in stored JSON, a name with its quotes and colon
 // occurs only as a name.
 func Shown(body string) string {
+	if !maybeFormer(body) {
+		return body
+	}
 	for _, names := range formerly {
 		body = strings.ReplaceAll(body, names[0], names[1])
 	}
-	if slices.ContainsFunc(referring, func(name string) bool { return strings.Contains(body, `"`+name+`":"`) }) {
-		body = bareID.ReplaceAllString(body, `$1{"id":$2}`)
-	}
-	if !strings.Contains(body, `"treatments":["`) {
-		return body
-	}
+	body = bareID.ReplaceAllString(body, `$1{"id":$2}`)
 	return bareIDs.ReplaceAllStringFunc(body, func(list string) string {
 		return listedID.ReplaceAllString(list, `{"id":$0}`)
 	})
+}
+
+// maybeFormer tells a body in which Shown may have something to replace: a member that was renamed, or one other
+// than an id with an id, or a list of ids. It looks at each member once; most bodies have none.
+func maybeFormer(body string) bool {
+	for before, after, found := strings.Cut(body, `":`); found; before, after, found = strings.Cut(after, `":`) {
+		switch {
+		case strings.HasPrefix(after, `["`):
+			if strings.HasSuffix(before, `"treatments`) {
+				return true
+			}
+		case len(after) > 37 && after[0] == '"' && after[9] == '-' && after[37] == '"' && !strings.HasSuffix(before, `"id`):
+			return true
+		}
+		for _, names := range formerly {
+			if strings.HasSuffix(before, names[0][:len(names[0])-len(`":`)]) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // WordsIn is the statement in an entry's body; nil where there is none.

@@ -246,7 +246,7 @@ func because(err error) string {
 
 // poured is everything poured together.
 func (out *mixed) poured(made Made, stocks []solution.BlendStock) error {
-	blend, err := solution.Blend(solution.BlendInput{Stocks: stocks})
+	blend, err := solution.Blend(solution.BlendInput{Stocks: stocks, OnlyExact: true})
 	if err != nil {
 		return err
 	}
