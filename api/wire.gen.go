@@ -7239,6 +7239,7 @@ type DocumentLink struct {
 	// Sha256 SHA-256, in lower-case hexadecimal.
 	Sha256    *Sha256 `json:"sha256,omitempty"`
 	MediaType *string `json:"mediaType,omitempty"`
+	Bytes     *Count  `json:"bytes,omitempty"`
 
 	// Title One line of text in any script.
 	Title *Line `json:"title,omitempty"`
@@ -8000,6 +8001,7 @@ type Image struct {
 	// Sha256 SHA-256, in lower-case hexadecimal.
 	Sha256    *Sha256    `json:"sha256,omitempty"`
 	MediaType *string    `json:"mediaType,omitempty"`
+	Bytes     *Count     `json:"bytes,omitempty"`
 	Stage     ImageStage `json:"stage"`
 
 	// Scale A text, or one of the three answers.
@@ -8728,6 +8730,9 @@ type LookupHit struct {
 
 	// LastRecorded A moment, as RFC 3339 with its offset.
 	LastRecorded *Instant `json:"lastRecorded,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
 }
 
 // LookupRequest defines model for LookupRequest.
@@ -10793,6 +10798,9 @@ type ReversibleTreatment struct {
 	// suspected. Of what several records say the gravest counts: known, suspected, not-examined, none-found. One that
 	// is not listed is not recorded.
 	Hazards *Hazards `json:"hazards,omitempty"`
+
+	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
+	PassedOn *WentTo `json:"passedOn,omitempty"`
 
 	// Parts Specimens that were, or may have been, part of it then.
 	Parts *[]RecordRef `json:"parts,omitempty"`

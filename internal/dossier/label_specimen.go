@@ -32,6 +32,9 @@ func (d *Dossier) SpecimenLabel(
 	if stands != id {
 		out.Notices = append(out.Notices, "MERGED: "+d.titleOf(stands)+" stands for the specimen")
 	}
+	if p := about.PassedOn; p != nil {
+		out.Notices = append(out.Notices, "LEFT: passed on to "+p.To+", date "+p.Date)
+	}
 	if !known {
 		return out
 	}

@@ -79,7 +79,7 @@ func (d *Dossier) Plan(id uuid.UUID) publish.Plan {
 	return out
 }
 
-// results are the results of a removal, an examination or a test.
+// results are what else a removal, an examination, a joint, a record of damage or a test says.
 func (d *Dossier) results(t *publish.Treatment, said *record.Treatment) {
 	if said.Removal != nil {
 		t.Left = said.Removal.Left
@@ -89,6 +89,15 @@ func (d *Dossier) results(t *publish.Treatment, said *record.Treatment) {
 	}
 	if said.Examination != nil {
 		t.Outcome = said.Examination.Outcome
+	}
+	if said.Joint != nil {
+		t.Load = string(said.Joint.CarriesLoad)
+	}
+	if said.Damage != nil {
+		t.Damage = said.Damage.Kind
+		for _, id := range said.Damage.Treatments {
+			t.Damaged = append(t.Damaged, d.link(id, record.KindTreatment))
+		}
 	}
 	if said.Test != nil {
 		t.Observed, t.TestedWith = said.Test.Observed, said.Test.Reagent

@@ -24,13 +24,27 @@ const (
 	mostMentioned = 500_000
 )
 
+// mostFiles and mostFileBytes bound the files that a package lists, and their addresses.
+const (
+	mostFiles     = 10_000
+	mostFileBytes = 4 << 20
+)
+
 // packageLine is the first line of a package: the hazards of the specimen to people, in
-// sentences; which specimen it is about; and which institution sends it.
+// sentences; which specimen it is about; which institution sends it; and the pictures and
+// documents that its records in force name, so that who receives them can tell whether all came.
 type packageLine struct {
-	Hazards     []string  `json:"hazards,omitempty"`
-	Specimen    uuid.UUID `json:"specimen"`
-	Institution uuid.UUID `json:"institution"`
-	Name        string    `json:"name"`
+	Hazards     []string     `json:"hazards,omitempty"`
+	Specimen    uuid.UUID    `json:"specimen"`
+	Institution uuid.UUID    `json:"institution"`
+	Name        string       `json:"name"`
+	Files       []packedFile `json:"files,omitempty"`
+	MoreFiles   int          `json:"moreFiles,omitempty"`
+}
+
+type packedFile struct {
+	Record uuid.UUID `json:"record"`
+	statement.File
 }
 
 // Package is a specimen's record with its history, for another institution.
@@ -38,7 +52,8 @@ type Package struct {
 	*Export
 	first   packageLine
 	signers ledger.Signers
-	kinds   map[uuid.UUID]record.Kind // the records of the package
+	kinds   map[uuid.UUID]record.Kind      // the records of the package
+	files   map[uuid.UUID][]statement.File // that the last revision of a record names
 	entries int
 	bytes   int // of their words
 }
@@ -57,7 +72,7 @@ func Pack(
 		return nil, err
 	}
 	p := &Package{Export: export, signers: signers, kinds: map[uuid.UUID]record.Kind{},
-		first: packageLine{Hazards: hazards, Specimen: specimen, Institution: institution.ID, Name: institution.Name}}
+		files: map[uuid.UUID][]statement.File{}, first: packageLine{Hazards: hazards, Specimen: specimen, Institution: institution.ID, Name: institution.Name}}
 	return p, p.gather(ctx, specimen)
 }
 
@@ -132,9 +147,12 @@ func (p *Package) named(ctx context.Context, by []postgres.RecordOf) ([]postgres
 		people[x.RecordedBy] = true
 		wanted.add(x.RecordedBy, x.Kind)
 		if err := p.count(x, len(wanted)); err != nil || x.Body == nil {
+			delete(p.files, x.Record)
 			return err
 		}
-		return statement.IDsIn(*x.Body, func(id uuid.UUID) { wanted.add(id, x.Kind) })
+		files, err := statement.NamedIn(*x.Body, func(id uuid.UUID) { wanted.add(id, x.Kind) })
+		p.files[x.Record] = files
+		return err
 	})
 	if err != nil {
 		return nil, err
@@ -174,9 +192,24 @@ func (p *Package) withStock(ctx context.Context, fresh []postgres.RecordOf) ([]p
 	return fresh, err
 }
 
+// list puts the files into the first line, in order of their records.
+func (p *Package) list() {
+	size := 0
+	for _, id := range slices.SortedFunc(maps.Keys(p.files), func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) }) {
+		for _, f := range p.files[id] {
+			if size += len(f.URL); size > mostFileBytes || len(p.first.Files) == mostFiles {
+				p.first.MoreFiles++
+				continue
+			}
+			p.first.Files = append(p.first.Files, packedFile{id, f})
+		}
+	}
+}
+
 // Write writes the package.
 func (p *Package) Write(ctx context.Context, w io.Writer) error {
 	out := newLineWriter(w)
+	p.list()
 	words, err := wire.Encode(p.first)
 	if err != nil {
 		return err

@@ -6,8 +6,11 @@ import (
 	"github.com/google/uuid"
 
 	"meniscus/api"
+	"meniscus/internal/layers"
 	"meniscus/internal/postgres"
 	"meniscus/internal/record"
+	"meniscus/internal/statement"
+	"meniscus/internal/views"
 )
 
 // lookUpSpecimen answers what is known here of one number, and of near spellings where it
@@ -155,6 +158,9 @@ func (s *Server) addRecorded(c *requestContext, answers []api.LookupAnswer) erro
 		for _, hit := range eachHit(answers[i]) {
 			of := recorded[hit.Specimen.Id]
 			hit.Treatments, hit.LastRecorded = of.Treatments, of.LastRecorded
+			if read, err := statement.OfEntry(record.KindSpecimen, of.Left); of.Left != nil && err == nil {
+				hit.PassedOn = views.WentTo(layers.PassedOn(read.Value.(*record.Specimen)))
+			}
 		}
 		answers[i].Answer = answerOf(answers[i].Specimens)
 	}

@@ -247,11 +247,11 @@ func TestPapersOfAJourneyAndAProposal(t *testing.T) {
 			"Risks: Gloss", "Authorisation: none on record",
 			"Record: revision 1, entry ", "Approved as proposed.", "Signature", "Cautions"},
 		"loan-sheet": {"Hazards not recorded", "Temperature", "Unknown: one layer is without evidence",
-			"no limit known", "Relative humidity", "Joints, fills and mounts", "1. Joining", "load: unknown",
+			"no limit known", "Relative humidity", "Joints, fills and mounts", "1. Joining", "Bears load: unknown",
 			"What must not happen", "no sampling", "Condition before the journey", "Last on record", "Leaving the owner", "Signature",
 			"Arriving at the borrower", "Leaving the borrower", "Back with the owner", "Signature", "Cautions"},
-		"hand-over": {"Hazards not recorded", "The specimen", "Treatments on record", "1. Joining", "Plans on record",
-			"Coating (skull/left-orbit)",
+		"hand-over": {"Hazards not recorded", "The specimen", "Treatments on record", "1. Joining", "Joints, fills and mounts", "1. Joining", "Plans on record",
+			"1. Coating (skull/left-orbit)",
 			"Pictures and documents", "SHA-256 digest: abababab", "j.tif", "Handed over", "Taken over by", "Signature",
 			"Cautions", "up to entry 10,"},
 	} {
@@ -295,5 +295,42 @@ func TestARecipeIsACard(t *testing.T) {
 	body := s.do(http.MethodPost, "/v1/compute/make-up", ask, header{"Accept", "application/pdf"}).want(200).body
 	if !bytes.HasPrefix(body, []byte("%PDF-")) {
 		t.Errorf("got %.40s, want a PDF", body)
+	}
+}
+
+// Joints under load and damaged ones are marked where joints are listed.
+func TestJointsUnderLoadAreMarked(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	bone := s.create("/v1/specimens", specimen("J.1")).id()
+	join := func(area, date string, load any) string {
+		st := treatment(bone, "joining", date)
+		st["areas"] = object{"paths": array{area}}
+		st["materials"] = array{object{"used": object{"material": of("poly-n-butyl-methacrylate")}, "role": "adhesive"}}
+		if load != nil {
+			st["joint"] = object{"carriesLoad": load}
+		}
+		return s.create("/v1/treatments", st).id()
+	}
+	join("femur", "1990", "yes")
+	join("rib", "1991", "no")
+	join("tail", "1992", nil)
+	slumped := join("neck", "1993", "yes")
+	damage := treatment(bone, "damage", "2020-07")
+	damage["damage"] = object{"kind": "slumped", "treatments": array{object{"id": slumped}}}
+	s.create("/v1/treatments", damage)
+	for _, paper := range []string{"loan-sheet", "hand-over"} {
+		page := s.as(asPage, "/v1/specimens/"+bone+"/papers/"+paper).want(200)
+		said := wordsOf(page)
+		for _, want := range []string{"UNDER LOAD: 1. Joining (femur)", "It bears load: support what it holds",
+			"2. Joining (rib)", "It bears no load, as recorded.", "Whether it bears load is not recorded",
+			"DAMAGED: 4. Joining (neck)", "Damage: slumped (treatment 5, July 2020)."} {
+			if !strings.Contains(said, want) {
+				t.Errorf("%s lacks %q:\n%s", paper, want, said)
+			}
+		}
+		if n := bytes.Count(page.body, []byte(`<strong dir="auto">UNDER LOAD`)); n != 1 || strings.Count(said, "DAMAGED: ") != 1 {
+			t.Errorf("%s: %d joints are marked as under load:\n%s", paper, n, said)
+		}
 	}
 }

@@ -133,7 +133,7 @@ func (r *reversibleReport) each(f func(api.ReversibleTreatment) error) error {
 	for {
 		for _, row := range r.page {
 			item, settled := layers.ReversibleItem(row)
-			item.Hazards = views.Hazards(r.about[row.Specimen])
+			item.Hazards, item.PassedOn = views.Hazards(r.about[row.Specimen]), views.WentTo(r.about[row.Specimen].PassedOn)
 			r.count.Add(item, settled)
 			calculation.InBrief(&item)
 			if err := f(item); err != nil {

@@ -2,10 +2,13 @@ package httpapi_test
 
 import (
 	"bytes"
+	"encoding/json"
 	"net/http"
 	"slices"
 	"strings"
 	"testing"
+
+	"github.com/google/go-cmp/cmp"
 )
 
 // neighbour is the same service acting for another institution.
@@ -136,5 +139,110 @@ func TestReceiptRefuses(t *testing.T) {
 	conflict := hill.receive(a.pack(skull.id())).wantProblem(409, "records-changed-here")
 	if !strings.Contains(string(conflict.body), who.id()) {
 		t.Errorf("got %s, want which record it is", conflict.body)
+	}
+}
+
+// A package holds the plans for its specimen, also one that nobody carried out, and lists the
+// pictures and documents that its records name, with what is known of each.
+func TestAPackageHoldsPlansAndListsFiles(t *testing.T) {
+	t.Parallel()
+	a := newService(t)
+	hill := a.neighbour("Museum on the Hill")
+	skull := a.create("/v1/specimens", specimen("LV.1")).id()
+	sheet := object{"url": "https://documents.lower-valley.example/s-1.pdf", "mediaType": "application/pdf", "bytes": 88211}
+	resin := a.create("/v1/supplies", object{"code": "S-1", "material": of("acetone"), "safetyDataSheet": sheet}).id()
+	coat := treatment(skull, "coating", "2024")
+	coat["materials"] = array{object{"used": object{"supply": object{"id": resin}}}}
+	picture := object{"url": "https://images.lower-valley.example/1.tif", "stage": "before", "sha256": strings.Repeat("ab", 32)}
+	coat["images"] = array{with(picture, "url", "https://images.lower-valley.example/0.tif")}
+	done := a.create("/v1/treatments", coat)
+	coat["images"] = array{picture}
+	a.do(http.MethodPost, "/v1/records/"+done.id()+"/amendments", object{"reason": "Another picture.", "statement": coat}, anyTag).want(201)
+	plan := a.create("/v1/plans", object{"treatment": treatment(skull, "cleaning", "2027"), "reason": object{"text": "Dust"}}).id()
+	other := a.create("/v1/specimens", specimen("LV.2")).id()
+	elsewhere := a.create("/v1/plans", object{"treatment": treatment(other, "cleaning", "2027")}).id()
+	joint := treatment(other, "joining", "2027")
+	joint["joinedTo"] = object{"id": skull}
+	joined := a.create("/v1/plans", object{"treatment": joint}).id()
+
+	pack := a.pack(skull)
+	var first struct {
+		Package struct {
+			Files []map[string]any `json:"files"`
+		} `json:"package"`
+	}
+	line, _, _ := bytes.Cut(pack, []byte("\n"))
+	if err := json.Unmarshal(line, &first); err != nil {
+		t.Fatal(err)
+	}
+	want := []map[string]any{
+		{"record": resin, "url": sheet["url"], "mediaType": "application/pdf", "bytes": 88211.0},
+		{"record": done.id(), "url": picture["url"], "sha256": picture["sha256"]}}
+	if diff := cmp.Diff(want, first.Package.Files); diff != "" {
+		t.Errorf("files: -want +got\n%s", diff)
+	}
+	hill.receive(pack).want(201)
+	for id, comes := range map[string]bool{plan: true, joined: true, elsewhere: false} {
+		if got := hill.do(http.MethodGet, "/v1/plans/"+id, nil); (got.status == 200) != comes {
+			t.Errorf("the plan %s: got %d; it comes: %v", id, got.status, comes)
+		}
+	}
+	hill.refresh()
+	if wrong := hill.verify(); len(wrong) > 0 {
+		t.Errorf("received: got %v, want nothing wrong", wrong)
+	}
+	said := hill.paper(skull, "hand-over")
+	for _, want := range []string{"1. Cleaning", "Treatment 1, Images:", "SHA-256 digest: abab", "S-1, Safety data sheet:", "Bytes: 88211"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("the paper lacks %q:\n%s", want, said)
+		}
+	}
+}
+
+// TestASpecimenThatLeftSaysSoEverywhere: every answer, page and paper that is about it names where it
+// went, and a row of a table about it does.
+func TestASpecimenThatLeftSaysSoEverywhere(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	skull := s.create("/v1/specimens", specimen("LV.1")).id()
+	coat := treatment(skull, "coating", "2024")
+	coat["materials"] = array{object{"used": object{"material": of("ethyl-methacrylate-methyl-acrylate-copolymer")}}}
+	coat["nextCheck"] = object{"edtf": "2024-06"}
+	done := s.create("/v1/treatments", coat).id()
+	plan := s.create("/v1/plans", object{"treatment": treatment(skull, "cleaning", "2027")}).id()
+	s.passOn(skull, "Museum on the Hill").want(201)
+	s.refresh()
+	of := "/v1/specimens/" + skull
+	for _, x := range []struct{ accept, path string }{
+		{"", of}, {"text/html", of}, {"application/ld+json", of},
+		{"", of + "/summary"}, {"text/html", of + "/summary"}, {"text/plain", of + "/summary"}, {"image/svg+xml", of + "/summary"},
+		{"", of + "/provenance"}, {"", of + "/sheet"}, {"", of + "/present-state"}, {"text/plain", of + "/present-state"},
+		{"", of + "/removal-plan"}, {"text/plain", of + "/removal-plan"}, {"", of + "/suitability"}, {"text/plain", of + "/suitability"},
+		{"", of + "/travel-temperature"}, {"text/plain", of + "/travel-temperature"}, {"", of + "/timeline"},
+		{"", of + "/label"}, {"image/svg+xml", of + "/label?capacity=1000"},
+		{"text/html", of + "/papers/treatment-record"}, {"text/html", of + "/papers/bench-sheet"},
+		{"text/html", of + "/papers/examination-report"}, {"text/html", of + "/papers/loan-sheet"},
+		{"text/html", of + "/papers/hand-over"},
+		{"text/html", "/v1/treatments/" + done}, {"", "/v1/treatments/" + done + "/findings"},
+		{"", "/v1/plans/" + plan + "/findings"}, {"", "/v1/due?until=2030-12-31"}, {"text/plain", "/v1/due?until=2030-12-31"},
+		{"text/csv", "/v1/due?until=2030-12-31"},
+		{"", "/v1/specimen-lookup?number=LV.1"}, {"", "/v1/specimens"},
+		{"", "/v1/reports/reversible-treatments"}, {"text/csv", "/v1/reports/reversible-treatments"},
+		{"text/html", "/v1/reports/reversible-treatments"},
+		{"", "/v1/reports/suitability"}, {"text/csv", "/v1/reports/suitability"}, {"text/csv", "/v1/exports/records?kind=specimen"},
+		{"application/zip", "/v1/exports/darwin-core"}, {"", of + "/package"},
+	} {
+		var headers []header
+		if x.accept != "" {
+			headers = append(headers, header{"Accept", x.accept})
+		}
+		r := s.do(http.MethodGet, x.path, nil, headers...).want(200)
+		said := string(r.body)
+		if x.accept == "application/zip" {
+			said = strings.Join(cellsOf(t, r), " ")
+		}
+		if !strings.Contains(said, "Museum on the Hill") {
+			t.Errorf("%s %s does not say it", x.accept, x.path)
+		}
 	}
 }

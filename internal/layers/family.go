@@ -39,7 +39,7 @@ func SpecimenOf(
 		}
 		all = append(all, s)
 		if out.PassedOn == nil && kin.Because == "merged" {
-			out.PassedOn = passedOn(s)
+			out.PassedOn = PassedOn(s)
 		}
 	}
 	var hazards []stack.Hazard
@@ -50,7 +50,8 @@ func SpecimenOf(
 	return out
 }
 
-func passedOn(from *record.Specimen) *stack.PassedOn {
+// PassedOn is where a specimen went, as its record says; nil where it is here.
+func PassedOn(from *record.Specimen) *stack.PassedOn {
 	p := from.PassedOn
 	if p == nil {
 		return nil

@@ -12,7 +12,7 @@ func Specimen(id string, from *record.Specimen) stack.Specimen {
 	s := stack.Specimen{
 		ID: id, Collection: from.Collection, BodyKind: from.BodyKind, Condition: from.Condition,
 		Traits: map[stack.Trait]stack.Answer{}, SamplingKnown: from.Sampling.Given,
-		PassedOn: passedOn(from),
+		PassedOn: PassedOn(from),
 	}
 	for _, t := range from.Traits {
 		s.Traits[stack.Trait(t.Name)] = yesNo(t.Answer)

@@ -1,8 +1,10 @@
 package paper
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"meniscus/internal/material"
 	"meniscus/internal/publish"
@@ -34,7 +36,9 @@ func LoanSheet(s publish.Specimen, travel Travel, of Standings) Paper {
 	}
 	temperature.Lines = append(temperature.Lines,
 		Line{Write: []string{"Relative humidity, at least and at most", "Light, at most"}})
-	p.Sections = append(p.Sections, temperature, joints(all), mustNotHappen(), conditions(all))
+	held := joints(all)
+	held.Lines = append(held.Lines, Line{Write: []string{"Where to lift and hold it"}})
+	p.Sections = append(p.Sections, temperature, held, mustNotHappen(), conditions(all))
 	for _, stop := range stops {
 		p.Sections = append(p.Sections, Section{Title: stop, Whole: true, Lines: []Line{
 			{Tick: "Compared with the condition above and with the pictures: unchanged."},
@@ -52,28 +56,51 @@ func LoanSheet(s publish.Specimen, travel Travel, of Standings) Paper {
 	return p
 }
 
-// joints are the joints and fills, and what is on record of the load that they bear.
+// joints are the joints, fills and mounts, marked where they bear load and where they were damaged.
 func joints(all []publish.Treatment) Section {
 	out := Section{Title: "Joints, fills and mounts"}
 	for i, t := range all {
 		if !slices.Contains([]string{"joining", "filling", "mounting"}, t.Action) {
 			continue
 		}
-		bears := "whether it bears load is not recorded: do not lift by it"
-		for _, f := range t.Fields {
-			if f.Label == "Joint" {
-				bears = f.InLine()
-				if bears == "yes" || bears == "no" || bears == "unknown" || bears == "none" {
-					bears = "bears load: " + bears
-				}
-			}
+		text := fmt.Sprintf("%d. %s", i+1, t.Sentence())
+		harmed := damageTo(t, all)
+		switch {
+		case len(harmed) > 0:
+			out.Lines = append(out.Lines, Line{Strong: "DAMAGED: " + text + " " + loadSaid(t.Load) + " " + strings.Join(harmed, " ")})
+		case t.Load == "yes":
+			out.Lines = append(out.Lines, Line{Strong: "UNDER LOAD: " + text + " " + loadSaid(t.Load)})
+		default:
+			out.Lines = append(out.Lines, Line{Text: text + " " + loadSaid(t.Load)})
 		}
-		out.Lines = append(out.Lines, Line{Text: fmt.Sprintf("%d. %s %s.", i+1, t.Sentence(), publish.Capital(bears))})
 	}
 	if len(out.Lines) == 0 {
 		out.Lines = []Line{{Text: "None is on record. That does not say that there are none."}}
 	}
-	out.Lines = append(out.Lines, Line{Write: []string{"Where to lift and hold it"}})
+	return out
+}
+
+func loadSaid(load string) string {
+	switch load {
+	case "yes":
+		return "It bears load: support what it holds, and do not lift by it."
+	case "no":
+		return "It bears no load, as recorded."
+	case "unknown":
+		return "Bears load: unknown. Do not lift by it."
+	}
+	return "Whether it bears load is not recorded: do not lift by it."
+}
+
+// damageTo are the records of damage that name a treatment.
+func damageTo(t publish.Treatment, all []publish.Treatment) []string {
+	var out []string
+	for i, x := range all {
+		if slices.ContainsFunc(x.Damaged, func(l publish.Link) bool { return l.IRI == t.IRI }) {
+			kind := cmp.Or(strings.ReplaceAll(x.Damage, "-", " "), "what happened is not recorded")
+			out = append(out, fmt.Sprintf("Damage: %s (treatment %d, %s).", kind, i+1, x.Date.Said()))
+		}
+	}
 	return out
 }
 
@@ -114,7 +141,7 @@ func conditions(all []publish.Treatment) Section {
 func HandOver(s publish.Specimen, plans []publish.Plan, of Standings) Paper {
 	p := OfSpecimen("Hand-over", s, of)
 	all := s.ByDate()
-	p.Sections = []Section{specimenSection(s, of), history(s, all), handedPlans(plans, of), documents(all),
+	p.Sections = []Section{specimenSection(s, of), history(s, all), joints(all), handedPlans(plans, of), documents(all, plans),
 		{Title: "Handed over", Whole: true, Lines: []Line{
 			{Tick: "The hazards at the top of this paper were read by who takes it over."},
 			{Tick: "The package of the record was received, and its proof checked."},
@@ -134,8 +161,8 @@ func HandOver(s publish.Specimen, plans []publish.Plan, of Standings) Paper {
 
 func handedPlans(plans []publish.Plan, of Standings) Section {
 	out := Section{Title: "Plans on record"}
-	for _, plan := range plans {
-		text := plan.Proposed.Sentence()
+	for i, plan := range plans {
+		text := fmt.Sprintf("%d. %s", i+1, plan.Proposed.Sentence())
 		if said := unsaid(plan.Revision); said != "" {
 			text = said
 		}
@@ -147,15 +174,26 @@ func handedPlans(plans []publish.Plan, of Standings) Section {
 	return out
 }
 
-// documents are the pictures and documents that treatments name, with their digests where
-// these are on record.
-func documents(all []publish.Treatment) Section {
+// documents are the pictures and documents that treatments, plans and what was used name, with
+// their digests, types and sizes where these are on record.
+func documents(all []publish.Treatment, plans []publish.Plan) Section {
 	out := Section{Title: "Pictures and documents"}
-	for i, t := range all {
-		for _, f := range t.Fields {
-			if slices.Contains([]string{"Images", "Report", "Old card"}, f.Label) {
-				out.Lines = append(out.Lines, Line{Fields: []Field{{fmt.Sprintf("Treatment %d, %s", i+1, f.Label), f.InLine()}}})
+	list := func(of string, fields []publish.Field) {
+		for _, f := range fields {
+			if slices.Contains([]string{"Images", "Report", "Old card", "Safety data sheet"}, f.Label) {
+				out.Lines = append(out.Lines, Line{Fields: []Field{{of + ", " + f.Label, f.InLine()}}})
 			}
+		}
+	}
+	for i, t := range all {
+		list(fmt.Sprintf("Treatment %d", i+1), t.Fields)
+	}
+	for i, plan := range plans {
+		list(fmt.Sprintf("Plan %d", i+1), plan.Proposed.Fields)
+	}
+	for _, t := range all {
+		for _, b := range t.BatchesBelow {
+			list(b.Label, b.Fields)
 		}
 	}
 	if len(out.Lines) == 0 {

@@ -22,11 +22,12 @@ type Numbered struct {
 	Collection *string   `db:"collection"`
 }
 
-// Recorded is how much is recorded of a specimen.
+// Recorded is how much is recorded of a specimen, and the words of its record that say that it left.
 type Recorded struct {
 	Specimen     uuid.UUID  `db:"specimen_id"`
 	Treatments   int64      `db:"treatments"`
 	LastRecorded *time.Time `db:"last_recorded"`
+	Left         *string    `db:"-"`
 }
 
 // mostHits is how many specimens one number gives at most.
@@ -80,15 +81,36 @@ func (s Tenant) NearNumbers(ctx context.Context, numbers []string) ([]Near, erro
 // never merged and need no look-up.
 const survivor = `case when hit.merged_into is null then hit.specimen_id else survivor_of($1, hit.specimen_id) end`
 
-// RecordedOf counts the treatments of specimens; those without any are left out.
+// RecordedOf counts the treatments of specimens; those without any that are here are left out.
 func (s Tenant) RecordedOf(ctx context.Context, specimens []uuid.UUID) (map[uuid.UUID]Recorded, error) {
-	rows, err := collectByIndex[Recorded](ctx, s, `
+	type leaving struct {
+		Specimen uuid.UUID `db:"specimen_id"`
+		Body     string    `db:"body"`
+	}
+	var rows []Recorded
+	var left []leaving
+	b := newBatchByIndex(s.institution)
+	queue(b, &rows, `
 		`+treatmentsOnEach+`select t.specimen as specimen_id, count(*) as treatments, max(e.recorded_at) as last_recorded
 		  from on_each t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		 group by t.specimen`, s.institution, specimens)
+	queue(b, &left, `
+		select distinct on (a.id) a.id as specimen_id, e.body
+		  from unnest($2::uuid[]) a(id) cross join lateral records_of($1, a.id) r(id)
+		 cross join lateral (select id, revision from specimen
+		                      where institution_id = $1 and id = r.id and not retracted offset 0) s
+		 cross join lateral (select body from entry where institution_id = $1 and record_id = s.id and revision = s.revision
+		                        and position('"passedOn"' in body) > 0 offset 0) e
+		 order by a.id, s.id <> a.id`, s.institution, specimens)
+	err := s.run(ctx, b)
 	found := make(map[uuid.UUID]Recorded, len(rows))
 	for _, r := range rows {
 		found[r.Specimen] = r
+	}
+	for _, l := range left {
+		r := found[l.Specimen]
+		r.Specimen, r.Left = l.Specimen, &l.Body
+		found[l.Specimen] = r
 	}
 	return found, err
 }

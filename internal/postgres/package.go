@@ -15,13 +15,18 @@ type RecordOf struct {
 }
 
 // HistoryRecords gives the records that a specimen's history begins with: its
-// own, those that were merged into it, and its treatments, inherited ones among
-// them.
+// own, those that were merged into it, its treatments, inherited ones among them, and
+// the plans for it.
 func (s Tenant) HistoryRecords(ctx context.Context, specimen uuid.UUID) ([]RecordOf, error) {
 	return collect[RecordOf](ctx, s, `
 		select id, 'specimen' as kind from records_of($1, $2) as id
 		union
-		select t.id, 'treatment' from treatments_on($1, $2) t`, s.institution, specimen)
+		select t.id, 'treatment' from treatments_on($1, $2) t
+		union
+		select p.id, 'plan' from records_of($1, $2) as r(id) cross join lateral (
+			select id from plan where institution_id = $1 and specimen_id = r.id
+			union all
+			select id from plan where institution_id = $1 and joined_to_id = r.id offset 0) p`, s.institution, specimen)
 }
 
 // RecordsAmong gives those of the ids that are records, and the amount changes

@@ -242,6 +242,9 @@ type Treatment struct {
 	Outcome      string // of an examination
 	Observed     string // of a test
 	TestedWith   string // of a test: the solvent or reagent
+	Load         string // of a joint: whether it carries load: yes, no or unknown; "" where that is not recorded
+	Damage       string // what happened, of a record of damage
+	Damaged      []Link // the treatments whose layers were damaged, as far as they are named
 	Plan         string // IRI
 	Notes        []Note
 	Fields       []Field

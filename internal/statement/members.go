@@ -47,7 +47,7 @@ func saidIn(v reflect.Value) any {
 			return record.Word(v.String())
 		}
 		return v.String()
-	case reflect.Int32:
+	case reflect.Int32, reflect.Int64:
 		return int(v.Int())
 	}
 	return v.Interface()

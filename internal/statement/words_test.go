@@ -11,21 +11,27 @@ import (
 	"meniscus/internal/statement"
 )
 
-// TestIDsIn: every id is found, at any depth, except those of the entry's origin.
-func TestIDsIn(t *testing.T) {
+// TestNamedIn: every id is found, at any depth, except those of the entry's origin.
+func TestNamedIn(t *testing.T) {
 	t.Parallel()
 	a, b, c, d := uuid.UUID{1}.String(), uuid.UUID{2}.String(), uuid.UUID{3}.String(), uuid.UUID{4}.String()
 	var found []string
 	body := `{"statement":{"specimen":{"id":"` + a + `"},"removal":{"treatments":["` + b +
-		`","x"]},"coats":2},"mergedInto":"` + c + `","receivedFrom":{"institution":"` + d + `"}}`
-	if err := statement.IDsIn(body, func(id uuid.UUID) { found = append(found, id.String()) }); err != nil {
+		`","x"]},"coats":2,"images":[{"url":"https://b.example/2","bytes":7},{"url":"https://b.example/1","sha256":"ab",` +
+		`"mediaType":"image/tiff","stage":"after"},{"url":"https://b.example/2","bytes":7}]},"mergedInto":"` + c + `","receivedFrom":{"institution":"` + d + `"}}`
+	files, err := statement.NamedIn(body, func(id uuid.UUID) { found = append(found, id.String()) })
+	if err != nil {
 		t.Fatal(err)
 	}
 	slices.Sort(found)
 	if diff := cmp.Diff([]string{a, b, c}, found); diff != "" {
 		t.Errorf("(-want +got)\n%s", diff)
 	}
-	if statement.IDsIn(`{"statement":`, func(uuid.UUID) {}) == nil {
+	want := []statement.File{{URL: "https://b.example/1", SHA256: "ab", MediaType: "image/tiff"}, {URL: "https://b.example/2", Bytes: 7}}
+	if diff := cmp.Diff(want, files); diff != "" {
+		t.Errorf("files (-want +got)\n%s", diff)
+	}
+	if _, err := statement.NamedIn(`{"statement":`, func(uuid.UUID) {}); err == nil {
 		t.Error("torn words: got no error")
 	}
 }

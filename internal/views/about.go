@@ -18,7 +18,7 @@ type about struct {
 }
 
 func aboutOf(sp *stack.Specimen) about {
-	out := about{notices: sp.Notices(), passedOn: wentTo(sp.PassedOn)}
+	out := about{notices: sp.Notices(), passedOn: WentTo(sp.PassedOn)}
 	if sp.AskedAs != "" {
 		out.mergedInto = new(refOf(sp.ID))
 	}
@@ -45,7 +45,8 @@ func hazard(h stack.Hazard) api.HazardOnRecord {
 	}
 }
 
-func wentTo(p *stack.PassedOn) *api.WentTo {
+// WentTo is where a specimen that left went; nil where it is here.
+func WentTo(p *stack.PassedOn) *api.WentTo {
 	if p == nil {
 		return nil
 	}

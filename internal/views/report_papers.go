@@ -140,6 +140,9 @@ var undoAnswers = []string{"yes", "partly", "no", "unknown"}
 func (p *ReversiblePaper) Add(x api.ReversibleTreatment) {
 	fields := []paper.Field{{Label: cmp.Or(deref(x.Number), "Specimen without a number"), Value: reversibleTitle(x)},
 		{Label: "Hazards", Value: cmp.Or(hazardsCell(x.Hazards), "none on record")}}
+	if left := passedOnCell(x.PassedOn); left != "" {
+		fields = append(fields, paper.Field{Label: "Left", Value: "passed on to " + left})
+	}
 	switch {
 	case deref(x.SetAside):
 		fields = append(fields, paper.Field{Label: "Layers", Value: "could not be worked out"})

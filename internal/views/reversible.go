@@ -97,7 +97,7 @@ var ReversibleColumns = []string{
 	"treatment", "specimen", "number", "hazards", "collection", "action", "earliest", "latest", "areas", "role", "material",
 	"certainty", "state", "damage", "redissolvable", "removable", "retreatable", "ageing", "removedBy", "testsOnly", "block", "warn",
 	"info", "computedOn", "setAside", "strength", "strengthUnit", "strengthBasis", "strengthOrigin",
-	"strengthUncertainty", "dateWritten",
+	"strengthUncertainty", "dateWritten", "passedOn",
 }
 
 // ReversibleCells are the cells of a row.
@@ -111,7 +111,7 @@ func ReversibleCells(x api.ReversibleTreatment) []string {
 		fmt.Sprint(x.Findings.Block), fmt.Sprint(x.Findings.Warn), fmt.Sprint(x.Findings.Info),
 		dayText(x.ComputedOn), yesOrNothing(deref(x.SetAside)),
 	}
-	return append(append(cells, strengthCells(x.Strength)...), deref(x.Dates.Written))
+	return append(append(cells, strengthCells(x.Strength)...), deref(x.Dates.Written), passedOnCell(x.PassedOn))
 }
 
 // strengthCells are the cells of a layer's strength: its value, unit, basis,
