@@ -4,6 +4,7 @@
 //
 //	go run ./deploy/bench                                        10,000 treatments
 //	go run ./deploy/bench -treatments 10000,100000 -json out.json
+//	go run ./deploy/bench -treatments 100000 -disk               what a treatment takes
 //
 // It makes a database and a service of its own, flushes every commit, and uses only the loopback
 // address.
@@ -31,6 +32,7 @@ type options struct {
 	span       time.Duration
 	only       string
 	profiles   string
+	disk       bool
 }
 
 func main() {
@@ -41,6 +43,7 @@ func main() {
 	flag.DurationVar(&o.span, "span", time.Second, "how long a row is measured in a round")
 	flag.StringVar(&o.only, "only", "", "rows whose names contain this")
 	flag.StringVar(&o.profiles, "profiles", "", "a folder for a CPU profile of the service at each row, after the rounds")
+	flag.BoolVar(&o.disk, "disk", false, "tell what a treatment takes on the disk, and measure nothing else")
 	file := flag.String("json", "", "where the medians are written as JSON")
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
@@ -80,6 +83,9 @@ func run(ctx context.Context, o options, sizes []string, file string) error {
 		}
 		results = append(results, found...)
 	}
+	if o.disk {
+		return nil
+	}
 	fmt.Print(markdown(results))
 	if file == "" {
 		return nil
@@ -98,6 +104,11 @@ func measured(ctx context.Context, o options) (results []result, err error) {
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, st.Stop()) }()
+	if o.disk {
+		tables, err := st.disk(ctx)
+		fmt.Println(diskTable(tables, st.size))
+		return nil, err
+	}
 	rows := slices.DeleteFunc(st.rows(), func(r row) bool { return !strings.Contains(r.name, o.only) })
 	samples := make([][]sample, len(rows))
 	rates := make([]map[string][]float64, len(rows))
