@@ -54,6 +54,9 @@ func memoryLimit() int64 {
 	if limit == math.MaxInt64 {
 		return 0
 	}
+	if os.Getenv("GOGC") == "" { // near the limit more is collected
+		debug.SetGCPercent(200)
+	}
 	return limit
 }
 

@@ -10,6 +10,7 @@ import (
 	"meniscus/internal/postgres"
 	"meniscus/internal/publish"
 	"meniscus/internal/record"
+	"meniscus/internal/stack"
 	"meniscus/internal/views"
 )
 
@@ -60,7 +61,7 @@ func treatmentRecord(s *Server, c *requestContext) (paper.Paper, error) {
 }
 
 func benchSheet(s *Server, c *requestContext) (paper.Paper, error) {
-	plan, st, err := s.removalPlan(c)
+	plan, st, err := s.removalPlan(c, stack.PlanRequest{})
 	if err != nil {
 		return paper.Paper{}, err
 	}

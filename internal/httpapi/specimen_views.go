@@ -23,7 +23,7 @@ func readPresentState(s *Server, c *requestContext) (*answer, error) {
 
 // planRemoval tells in which order layers could come off, and with what.
 func planRemoval(s *Server, c *requestContext) (*answer, error) {
-	plan, st, err := s.removalPlan(c)
+	plan, st, err := s.removalPlan(c, stack.PlanRequest{Brief: c.detail() == api.Brief})
 	if err != nil {
 		return nil, err
 	}
@@ -31,11 +31,12 @@ func planRemoval(s *Server, c *requestContext) (*answer, error) {
 }
 
 // removalPlan works out the removal plan of the specimen of the path.
-func (s *Server) removalPlan(c *requestContext) (plan api.RemovalPlan, st *stack.Stack, err error) {
+func (s *Server) removalPlan(
+	c *requestContext, request stack.PlanRequest,
+) (plan api.RemovalPlan, st *stack.Stack, err error) {
 	if st, _, err = s.stackOf(c); err != nil {
 		return plan, nil, err
 	}
-	var request stack.PlanRequest
 	if text := c.text("treatments"); text != "" {
 		request.Treatments = strings.Split(text, ",")
 		if err := ofSpecimen(st, request.Treatments); err != nil {

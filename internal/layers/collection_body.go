@@ -36,7 +36,11 @@ func byCollection(s *stack.Specimen, traits string) {
 
 // BodyOf is a specimen as its own record and its collection's default describe it.
 func BodyOf(specimen uuid.UUID, h postgres.History, known *material.Base) stack.Specimen {
-	out := SpecimenOf(specimen, h.Specimen, h.Family, h.Clues, known)
+	return bodyOf(specimen, h, known, readings{})
+}
+
+func bodyOf(specimen uuid.UUID, h postgres.History, known *material.Base, read readings) stack.Specimen {
+	out := specimenOf(specimen, h.Specimen, h.Family, h.Clues, known, read)
 	byCollection(&out, h.BodyTraits)
 	return out
 }

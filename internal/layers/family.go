@@ -21,6 +21,12 @@ import (
 func SpecimenOf(
 	id uuid.UUID, own []postgres.Row, family []postgres.Kin, clues []postgres.Clue, known *material.Base,
 ) stack.Specimen {
+	return specimenOf(id, own, family, clues, known, readings{})
+}
+
+func specimenOf(
+	id uuid.UUID, own []postgres.Row, family []postgres.Kin, clues []postgres.Clue, known *material.Base, read readings,
+) stack.Specimen {
 	var unread unreadable
 	said := &record.Specimen{}
 	if len(own) > 0 {
@@ -46,7 +52,7 @@ func SpecimenOf(
 	for _, s := range all {
 		hazards = append(hazards, stated(known, s)...)
 	}
-	out.Hazards, out.Unread = stack.GravestHazards(hazards, suspected(known, all, clues)), unread.list
+	out.Hazards, out.Unread = stack.GravestHazards(hazards, suspected(known, all, clues, read)), unread.list
 	return out
 }
 
@@ -82,6 +88,21 @@ func LogUnread(log *slog.Logger, institution uuid.UUID, of *stack.Specimen) {
 			slog.String("kind", u.Kind),
 			slog.String("record", u.ID), slog.String("specimen", of.ID))
 	}
+}
+
+// readings are treatments that were read, by where their words are: those that tell of a hazard are in a history
+// twice, with the same words.
+type readings map[*string]*record.Treatment
+
+// treatment is readInto, once.
+func (r readings) treatment(u *unreadable, row postgres.Row) (t *record.Treatment, ok bool) {
+	if t = r[row.Body]; t != nil {
+		return t, true
+	}
+	if t, ok = readInto[*record.Treatment](u, row); ok {
+		r[row.Body] = t
+	}
+	return t, ok
 }
 
 // readInto reads a row's statement, and adds the row to u if it cannot be read.

@@ -149,7 +149,7 @@ func (s *suspicions) specimen(said *record.Specimen) {
 
 // suspected are the hazards that words on record make suspected, of the specimen's own
 // records and of treatments, the earliest first.
-func suspected(known *material.Base, own []*record.Specimen, clues []postgres.Clue) []stack.Hazard {
+func suspected(known *material.Base, own []*record.Specimen, clues []postgres.Clue, read readings) []stack.Hazard {
 	s, unread := suspicions{known: known}, unreadable{}
 	type clue struct {
 		postgres.Clue
@@ -157,7 +157,7 @@ func suspected(known *material.Base, own []*record.Specimen, clues []postgres.Cl
 	}
 	var all []clue
 	for _, c := range clues {
-		if t, ok := readInto[*record.Treatment](&unread, c.Row); ok && c.Act != ledger.Retracted {
+		if t, ok := read.treatment(&unread, c.Row); ok && c.Act != ledger.Retracted {
 			all = append(all, clue{c, t})
 			s.examination(t)
 		}

@@ -22,7 +22,8 @@ import (
 func Config(
 	ctx context.Context, specimen uuid.UUID, h postgres.History, base *material.Base, at edtf.Day,
 ) stack.Config {
-	c := stack.Config{Context: ctx, Knowledge: base, At: at, Specimen: BodyOf(specimen, h, base)}
+	read := readings{}
+	c := stack.Config{Context: ctx, Knowledge: base, At: at, Specimen: bodyOf(specimen, h, base, read)}
 	var unread unreadable
 	c.Treatments = make([]stack.Treatment, 0, len(h.Treatments))
 	on, unreadStock := recording.Book(base, h.Shelf)
@@ -30,7 +31,7 @@ func Config(
 		if ctx.Err() != nil {
 			break
 		}
-		if t, inForce := treatmentOf(row, specimen, h.Borrowed, on, &unread); inForce {
+		if t, inForce := treatmentOf(row, specimen, h.Borrowed, on, read, &unread); inForce {
 			c.Treatments = append(c.Treatments, t)
 		}
 	}
@@ -59,12 +60,13 @@ func read[T record.Value](kind record.Kind, body *string) (value T, err error) {
 // specimen. One whose words were redacted or cannot be read is a treatment with
 // everything unknown; one that cannot be read is added to unread.
 func treatmentOf(
-	row postgres.Row, specimen uuid.UUID, borrowed map[uuid.UUID]postgres.Borrowed, on *stock.Book, unread *unreadable,
+	row postgres.Row, specimen uuid.UUID, borrowed map[uuid.UUID]postgres.Borrowed, on *stock.Book, read readings,
+	unread *unreadable,
 ) (t stack.Treatment, inForce bool) {
 	if row.Act == ledger.Retracted {
 		return t, false
 	}
-	said, ok := readInto[*record.Treatment](unread, row)
+	said, ok := read.treatment(unread, row)
 	if !ok {
 		return stack.Treatment{ID: row.Record.String(), Action: stack.OtherAction, AreasUnknown: true}, true
 	}

@@ -78,8 +78,11 @@ func (p *planner) candidates(l int, near []neighbour) (out []Candidate, excluded
 	if more = len(out) - maxCandidates; more > 0 {
 		out = out[:maxCandidates]
 	}
+	told := toldWith(out)
 	for i := range out {
-		out[i].Collateral, out[i].MoreCollateral = p.collateral(near, out[i].Solvent)
+		if c := &out[i]; i == told || !p.request.Brief {
+			c.Collateral, c.MoreCollateral = p.collateral(near, c.Solvent)
+		}
 	}
 	return out, found.excluded, max(more, 0)
 }

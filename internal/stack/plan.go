@@ -17,6 +17,9 @@ type PlanRequest struct {
 	// step, if known; each step repeats it so that the vapour can be computed from
 	// it.
 	EvaporatedGrams *float64
+	// Brief leaves out what only an answer in full tells: the collateral of the liquids that no step
+	// is told with.
+	Brief bool
 }
 
 // RemovalPlan is the order in which layers could come off, with what, and at

@@ -95,11 +95,16 @@ func (p *planner) disturbedUnprepared(near []neighbour, c Candidate) []Finding {
 
 // first is the liquid that a step is told with: the first that is not a test, or the first.
 func (s *Step) first() (Candidate, bool) {
-	i := max(0, slices.IndexFunc(s.Candidates, func(c Candidate) bool { return !c.Test }))
+	i := toldWith(s.Candidates)
 	if i >= len(s.Candidates) {
 		return Candidate{}, false
 	}
 	return s.Candidates[i], true
+}
+
+// toldWith is the index of the candidate that a step is told with.
+func toldWith(all []Candidate) int {
+	return max(0, slices.IndexFunc(all, func(c Candidate) bool { return !c.Test }))
 }
 
 // mostDisturbedNamed is how many groups of layers a sentence on a liquid names.

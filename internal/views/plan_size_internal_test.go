@@ -8,6 +8,7 @@ import (
 	"sync"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 
 	"meniscus/api"
@@ -90,6 +91,11 @@ func TestAPlanInBriefIsShort(t *testing.T) {
 		if err != nil || len(body) > most || len(brief.Steps) != min(n, 100) {
 			t.Errorf("%d layers: got %d bytes and %d steps, %v, want %d bytes at most: %s", n, len(body), len(brief.Steps), err,
 				most, body[:min(len(body), 2_000)])
+		}
+		briefly := BriefRemovalPlan(RemovalPlan(full.Specimen.Id, st, stack.PlanRequest{Brief: true},
+			material.Builtin(), Room{}))
+		if diff := cmp.Diff(brief, briefly); diff != "" {
+			t.Errorf("%d layers: worked out in brief, got another plan:\n%s", n, diff)
 		}
 		if len(brief.Findings) != len(full.Findings) || len(brief.Before) != len(full.Before) ||
 			!slices.Equal(brief.Cautions, full.Cautions) {

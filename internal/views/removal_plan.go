@@ -15,11 +15,13 @@ import (
 // where it was not asked for.
 type Room struct{ Grams, CubicMetres float64 }
 
-// RemovalPlan tells in which order layers could come off, and with what.
+// RemovalPlan tells in which order layers could come off, and with what. Of a brief request it has what
+// BriefRemovalPlan leaves, and may lack the rest.
 func RemovalPlan(
 	asked uuid.UUID, st *stack.Stack, request stack.PlanRequest, known stack.Knowledge, room Room,
 ) api.RemovalPlan {
 	w, cut := newPlanWriter(st, known, room), false
+	w.brief = request.Brief
 	plan, of := st.Plan(request), aboutOf(st.Specimen())
 	out := api.RemovalPlan{
 		Specimen: api.Ref(asked), MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
@@ -64,32 +66,37 @@ type planWriter struct {
 	knowledge stack.Knowledge
 	room      Room
 	listed    *planListed // nil: each step says all
+	brief     bool
 }
 
 func newPlanWriter(st *stack.Stack, k stack.Knowledge, room Room) planWriter {
-	return planWriter{layerWriter{cited: new(cited), st: st}, k, room,
-		&planListed{of: map[candidateKey]listedCandidate{}}}
+	return planWriter{layerWriter: layerWriter{cited: new(cited), st: st}, knowledge: k, room: room,
+		listed: &planListed{of: map[candidateKey]listedCandidate{}}}
 }
 
 func (w planWriter) step(s stack.Step) api.RemovalStep {
 	if w.listed != nil {
 		w.listed.step++
 	}
-	layer := w.here(stack.LayerHere{Layer: s.Layer, State: s.Layer.State})
-	layer.Areas = listOrNone(areaNames(s.Areas[:min(len(s.Areas), mostAreasOfLayer)]))
 	out := api.RemovalStep{
-		Treatment: refOf(s.Treatment), Position: int32(s.Index), Because: said(s.Because), Layer: &layer,
-		Candidates: new(each(s.Candidates, w.candidate)), MoreCandidates: count(s.MoreCandidates),
-		Excluded: listOrNone(s.Excluded), SpotTest: &s.SpotTest,
-		Methods: new(each(s.Methods, w.method)), Heat: new(w.heat(s.Heat)),
-		Before: new(each(s.Before, w.preparation)), After: new(each(s.After, w.preparation)), Expect: &s.Expect,
+		Treatment: refOf(s.Treatment), Position: int32(s.Index),
+		Before: new(each(s.Before, w.preparation)), After: new(each(s.After, w.preparation)),
 		Findings: new(each(s.Blocked, w.finding)), Cautions: new(append([]string{}, s.Cautions...)),
 	}
+	w.say(&out, s)
+	if w.brief {
+		return out
+	}
+	layer := w.here(stack.LayerHere{Layer: s.Layer, State: s.Layer.State})
+	layer.Areas = listOrNone(areaNames(s.Areas[:min(len(s.Areas), mostAreasOfLayer)]))
+	out.Because, out.Layer, out.Expect = said(s.Because), &layer, &s.Expect
+	out.Candidates, out.MoreCandidates = new(each(s.Candidates, w.candidate)), count(s.MoreCandidates)
+	out.Excluded, out.SpotTest = listOrNone(s.Excluded), &s.SpotTest
+	out.Methods, out.Heat = new(each(s.Methods, w.method)), new(w.heat(s.Heat))
 	out.Except = listOrNone(each(s.Except, func(x stack.Exception) api.OutOfReachGround {
 		return api.OutOfReachGround{Below: refOf(x.Below), Areas: areaNames(x.Areas), MoreAreas: count(x.MoreAreas)}
 	}))
 	out.MoreExcept = count(s.MoreExcept)
-	w.say(&out, s)
 	return out
 }
 
