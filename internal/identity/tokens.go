@@ -94,7 +94,20 @@ func (t *Tokens) Read(ctx context.Context, text string) (Caller, error) {
 	case err != nil:
 		return Caller{}, refuse("This access token is not one that its provider signed, in a way that is taken here.")
 	}
+	if ofSignIn(token) {
+		return Caller{}, refuse("This is an ID token, which tells a program who signed in, and opens nothing; send the access token.")
+	}
 	return t.caller(of, token)
+}
+
+// ofSignIn tells an ID token, which may be for the same audience, by claims that no access token has (OpenID
+// Connect Core 1.0, sections 2 and 3.3.2.11).
+func ofSignIn(token *oidc.IDToken) bool {
+	var claims map[string]any
+	if token.Claims(&claims) != nil {
+		return false
+	}
+	return claims["nonce"] != nil || claims["at_hash"] != nil || claims["c_hash"] != nil
 }
 
 // verify checks who signed a token, in which way, for whom and when. A provider that cannot be asked is a fault.

@@ -219,6 +219,8 @@ func TestForgedTokensAreRefused(t *testing.T) {
 		"valid from no time":          sign(map[string]any{"nbf": "tomorrow"}),
 		"nobody":                      sign(map[string]any{"sub": ""}),
 		"an ID token by its type":     signed(t, rsaKey(), map[string]any{"kid": "one", "typ": "logout+jwt"}, x.claims(nil)),
+		"an ID token by its nonce":    sign(map[string]any{"nonce": "n-0S6_WzA2Mj"}),
+		"an ID token by a digest":     sign(map[string]any{"at_hash": "MTIzNDU2Nzg5MDEyMzQ1Ng"}),
 		"an unknown critical header": signed(t, rsaKey(), map[string]any{"kid": "one", "crit": []string{"x-mine"},
 			"x-mine": true}, x.claims(nil)),
 		"critical, and known": part(map[string]any{"alg": "RS256", "kid": "one", "crit": []string{"b64"},
