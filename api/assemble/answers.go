@@ -12,8 +12,10 @@ import (
 
 // answers adds what every answer has (`answers: true` of an operation): the parameters
 // that select more or less of it, and its form as text, with the examples in
-// examples/OPERATION/200.NAME.txt.
+// examples/OPERATION/200.NAME.txt; and, with `answers: card`, its form as a card, a page or
+// a PDF.
 func (a assembler) answers(op *yaml.Node) error {
+	asked := text(op, "answers")
 	if take(op, "answers") == nil {
 		return nil
 	}
@@ -34,11 +36,15 @@ func (a assembler) answers(op *yaml.Node) error {
 		content = mapping()
 		set(success, "content", content)
 	}
-	text, err := a.text(text(op, "operationId"))
+	said, err := a.text(text(op, "operationId"))
 	if err != nil {
 		return err
 	}
-	set(content, "text/plain", text)
+	if asked == "card" {
+		set(content, "text/html", mapping("schema", reference("schemas", "Page")))
+		set(content, "application/pdf", mapping("schema", reference("schemas", "PrintedLabel")))
+	}
+	set(content, "text/plain", said)
 	return nil
 }
 

@@ -1,4 +1,4 @@
-// Prints every paper of two of the demo's specimens, and the reports, and looks at it as others do: qpdf finds
+// Prints every paper of two of the demo's specimens, the reports, and a card of every computation, and looks at it as others do: qpdf finds
 // nothing wrong in a PDF, its letters are embedded, and pdftotext reads what the page says,
 // in the same order; the code is read off the picture; axe finds nothing in the page, wide
 // and at 400 % (320 pixels), where nothing is wider than the window, and the keyboard gets at
@@ -16,6 +16,7 @@ import { parse } from 'yaml'
 import { withService } from './lib/service.mjs'
 
 const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
+const contract = JSON.parse(readFileSync('api/openapi.json', 'utf8'))
 const operation = parse(readFileSync('api/openapi.yaml', 'utf8')).paths['/v1/specimens/{specimenId}/papers/{paper}'].get
 const papers = operation.parameters.find(p => p.name === 'paper').schema.enum
 
@@ -40,7 +41,7 @@ function judgePDF(name, file, said, ways) {
   const fonts = run('pdffonts', file).trim().split('\n').slice(2)
   want(fonts.length > 0 && fonts.every(f => / yes +(yes|no) +yes /.test(f)), `${name}: letters are not embedded:\n${fonts.join('\n')}`)
   for (const how of ways) {
-    const feet = /^.* · (?:up to entry|made on) [^\n]*$|^ *sheet \d+ of \d+$/gm
+    const feet = /^.* · (?:up to entry|made on|computed, not) [^\n]*$|^ *sheet \d+ of \d+$/gm
     const read = words(run('pdftotext', ...how, file, '-').replace(feet, ' ')).join('')
     let at = 0
     for (const line of said) {
@@ -61,7 +62,8 @@ await withService(async ({ url, key }) => {
   })
   let printed = 0
   try {
-    const ask = (path, accept) => fetch(url + path, { headers: { Authorization: `Bearer ${key}`, Accept: accept } })
+    const ask = (path, accept, body) => fetch(url + path, { headers: { Authorization: `Bearer ${key}`, Accept: accept, 'Content-Type': 'application/json' },
+      ...(body ? { method: 'POST', body: JSON.stringify(body) } : {}) })
     const { items } = await (await ask('/v1/specimens?limit=50', 'application/json')).json()
     const pictures = []
     const context = await browser.newContext({ viewport: { width: 1280, height: 900 },
@@ -71,12 +73,16 @@ await withService(async ({ url, key }) => {
     const looked = [items[0], items.at(-1)].flatMap(({ id }) => papers.map(paper => [`/v1/specimens/${id}/papers/${paper}`,
       `${paper} of ${id}`, `/v1/specimens/${id}`, [['-raw'], ['-layout'], []]]))
     for (const path of reports) looked.push([path, path, path, [['-raw'], ['-layout']]])
-    for (const [path, name, opens, ways] of looked) {
+    for (const [path, { post }] of Object.entries(contract.paths)) {
+      if (path.startsWith('/v1/compute/')) looked.push([path, path, null, [['-raw'], ['-layout'], []], Object.values(post.requestBody.content['application/json'].examples)[0].value])
+    }
+    for (const [path, name, opens, ways, body] of looked) {
       const file = join(folder, `${printed++}.pdf`)
-      writeFileSync(file, Buffer.from(await (await ask(path, 'application/pdf')).arrayBuffer()))
+      writeFileSync(file, Buffer.from(await (await ask(path, 'application/pdf', body)).arrayBuffer()))
       await page.setViewportSize({ width: 1280, height: 900 })
       await page.setExtraHTTPHeaders({ Authorization: `Bearer ${key}`, Accept: 'text/html' })
-      await page.goto(url + path)
+      if (body) await page.setContent(await (await ask(path, 'text/html', body)).text())
+      else await page.goto(url + path)
       const said = await page.evaluate(() => [...document.querySelectorAll('h1, main p:not(.write), h2, h3, dl > div, .chart text, tr, li')]
         .map(e => (e.innerText ?? e.textContent).trim()).filter(t => t !== ''))
       judgePDF(name, file, said, ways)
@@ -84,7 +90,7 @@ await withService(async ({ url, key }) => {
         want(/\d/.test(await chart.locator('desc').textContent()) && await chart.locator('title').textContent() !== '', `${name}: a chart does not say what it shows`)
       }
       run('pdftoppm', '-r', '150', '-png', '-singlefile', file, file)
-      pictures.push([`${file}.png`, url + opens])
+      if (opens) pictures.push([`${file}.png`, url + opens])
       for (const width of [1280, 320]) { // 320 is 1280 at 400 %
         await page.setViewportSize({ width, height: 900 })
         // the page's policy lets no script in; axe comes as the browser's own

@@ -23,7 +23,7 @@ func compute[Request, Answer any](
 			return nil, err
 		}
 		if c.mediaType == htmlType || c.mediaType == pdfType {
-			return printed(c, paper.RecipeCard(strings.ReplaceAll(path.Base(c.op.path), "-", " "), text(found).Paragraphs()))
+			return printed(c, paper.Card(strings.ReplaceAll(path.Base(c.op.path), "-", " "), text(found).Paragraphs()))
 		}
 		a, err := c.tell(found, func() plain.Text { return text(found) })
 		if _, none := errors.AsType[*json.UnsupportedValueError](err); none {

@@ -334,3 +334,44 @@ func TestJointsUnderLoadAreMarked(t *testing.T) {
 		}
 	}
 }
+
+// Every computation has its card, as a page and as a PDF: its answer first, a box for each of its
+// steps, lines to write on, and what it defers to. Where something is mixed, it is a recipe.
+func TestEveryComputationIsACard(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	mixed := map[string]bool{"make-up": true, "dilute": true, "blend": true, "adjust": true, "formaldehyde": true}
+	cards := 0
+	for _, e := range examples(t, nil) {
+		if !strings.HasPrefix(e.path, "/v1/compute/") {
+			continue
+		}
+		cards++
+		text := string(s.do(http.MethodPost, e.path+"?detail=full", []byte(e.body), header{"Accept", asText}).want(200).body)
+		answer, _, _ := strings.Cut(text, "\n")
+		r := s.do(http.MethodPost, e.path, []byte(e.body), header{"Accept", asPage}).want(200)
+		title := "Bench card: "
+		if mixed[strings.TrimPrefix(e.path, "/v1/compute/")] {
+			title = "Recipe card: "
+		}
+		said, at := wordsOf(r), 0
+		for _, want := range []string{title, "Answer", answer, "Date", "Name", "Cautions", "The safety data sheet of the product"} {
+			i := strings.Index(said[at:], want)
+			if i < 0 {
+				t.Errorf("%s lacks %q, or in another order:\n%s", e.path, want, said)
+				break
+			}
+			at += i
+		}
+		if steps, boxes := len(regexp.MustCompile(`(?m)^\d+\. `).FindAllString(text, -1)), bytes.Count(r.body, []byte(`class="box"`)); steps != boxes {
+			t.Errorf("%s has %d boxes for %d steps", e.path, boxes, steps)
+		}
+		body := s.do(http.MethodPost, e.path, []byte(e.body), header{"Accept", "application/pdf"}).want(200).body
+		if !bytes.HasPrefix(body, []byte("%PDF-")) {
+			t.Errorf("%s: got %.40s, want a PDF", e.path, body)
+		}
+	}
+	if cards != 12 {
+		t.Errorf("got %d computations, want 12", cards)
+	}
+}
