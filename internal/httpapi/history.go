@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/base64"
 	"encoding/binary"
 	"fmt"
@@ -43,18 +44,12 @@ func recordAt(s *Server, c *requestContext, at *time.Time, err error) (*answer, 
 // known of their dates.
 func listTreatmentsOfSpecimen(s *Server, c *requestContext) (*answer, error) {
 	specimen := c.id("specimenId")
-	if err := s.mustExist(c, record.KindSpecimen, specimen); err != nil {
-		return nil, err
-	}
-	from, err := c.dateCursor()
-	if err != nil {
-		return nil, err
-	}
-	at, err := c.instant("believedAt")
-	if err != nil {
-		return nil, err
-	}
-	if at != nil {
+	from, badCursor := c.dateCursor()
+	at, badMoment := c.instant("believedAt")
+	if bad := cmp.Or(badCursor, badMoment); bad != nil || at != nil {
+		if err := cmp.Or(s.mustExist(c, record.KindSpecimen, specimen), bad); err != nil {
+			return nil, err
+		}
 		return s.believed(c, specimen, *at, from)
 	}
 	return s.walkedByDate(c, specimen, from)
@@ -65,10 +60,13 @@ func listTreatmentsOfSpecimen(s *Server, c *requestContext) (*answer, error) {
 func (s *Server) walkedByDate(c *requestContext, specimen uuid.UUID, from postgres.Stand) (*answer, error) {
 	var began int64
 	var now, then []postgres.Dated
-	err := c.tenant().TreatmentsOf(c.ctx(), specimen, from, c.number("limit")+1, func(w postgres.Walked) error {
+	known, err := c.tenant().TreatmentsOf(c.ctx(), specimen, from, c.number("limit")+1, func(w postgres.Walked) error {
 		now, then, began = append(now, w.Dated), append(then, layers.AsBegan(w)), w.Began
 		return nil
 	})
+	if err == nil && !known {
+		err = unknown(record.KindSpecimen)
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -12,7 +12,11 @@ import (
 func (s *Server) mustExist(c *requestContext, kind record.Kind, id uuid.UUID) error {
 	known, err := c.tenant().Exists(c.ctx(), kind, id)
 	if err == nil && !known {
-		err = fault.Of(fault.NotFound, string(kind)+"-unknown", "There is no such %s in this institution.", string(kind))
+		err = unknown(kind)
 	}
 	return err
+}
+
+func unknown(kind record.Kind) error {
+	return fault.Of(fault.NotFound, string(kind)+"-unknown", "There is no such %s in this institution.", string(kind))
 }

@@ -7,6 +7,8 @@ import (
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
+
+	"meniscus/internal/record"
 )
 
 // SequenceAt gives the last sequence number that was sealed at a moment or before, 0 if there
@@ -175,6 +177,11 @@ func (s Tenant) Worded(ctx context.Context, of []Dated) (rows []Dated, more bool
 // told calls tell for each row, one after the other.
 func told[T any](ctx context.Context, s Tenant, tell func(T) error, sql string, args ...any) error {
 	b := newBatchByIndex(s.institution)
+	queueTold(b, tell, sql, args...)
+	return s.run(ctx, b)
+}
+
+func queueTold[T any](b *batch, tell func(T) error, sql string, args ...any) {
 	b.Queue(sql, args...).Query(func(rows pgx.Rows) error {
 		for rows.Next() {
 			row, err := pgx.RowToStructByName[T](rows)
@@ -187,7 +194,6 @@ func told[T any](ctx context.Context, s Tenant, tell func(T) error, sql string, 
 		}
 		return rows.Err()
 	})
-	return s.run(ctx, b)
 }
 
 // Stand is a position in a walk through a specimen's treatments: the day and the id of the
@@ -207,11 +213,14 @@ type Stand struct {
 // were revised since the walk began, with what they said when it began (the first
 // statement, if it had no sequence number by then), so that the caller can put them where
 // they stood. The other treatments follow from where the last page ended, at most limit
-// of them. No other words are read, and tell is called for one treatment after the other.
+// of them. No other words are read, and tell is called for one treatment after the other. It also
+// tells whether the specimen is known.
 func (s Tenant) TreatmentsOf(
 	ctx context.Context, specimen uuid.UUID, from Stand, limit int, tell func(Walked) error,
-) error {
-	return told(ctx, s, tell, `
+) (known bool, err error) {
+	b := newBatchByIndex(s.institution)
+	b.Queue(exists(record.KindSpecimen), s.institution, specimen).QueryRow(func(row pgx.Row) error { return row.Scan(&known) })
+	queueTold(b, tell, `
 		with walk as (
 			select coalesce($7::bigint, (select seq from sequenced where institution_id = $1 order by seq desc limit 1), 0) as began
 		), mine as materialized (
@@ -230,6 +239,7 @@ func (s Tenant) TreatmentsOf(
 		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		  left join entry o on t.stood <> t.revision and o.institution_id = $1 and o.record_id = t.id and o.revision = t.stood
 		 order by t.day, t.id`, s.institution, specimen, from.Day, from.After, limit, NoDay, from.Began)
+	return known, s.run(ctx, b)
 }
 
 // NoDay stands for an unknown earliest day in the order of dates.

@@ -116,6 +116,10 @@ func (s Tenant) MoreBatches(ctx context.Context, f Filter) (int, error) {
 func (s Tenant) Exists(ctx context.Context, kind record.Kind, id uuid.UUID) (bool, error) {
 	type one struct{ Found bool }
 	rows, err := collect[one](ctx, s,
-		`select exists (select from `+kinds[kind].name+` where institution_id = $1 and id = $2) as found`, s.institution, id)
+		exists(kind), s.institution, id)
 	return err == nil && rows[0].Found, err
+}
+
+func exists(kind record.Kind) string {
+	return `select exists (select from ` + kinds[kind].name + ` where institution_id = $1 and id = $2) as found`
 }
