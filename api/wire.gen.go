@@ -13586,6 +13586,10 @@ type ReadBatchParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// RecordAtBottleFormdataBody defines parameters for RecordAtBottle.
+type RecordAtBottleFormdataBody = struct {
+}
+
 // ListAmountChangesParams defines parameters for ListAmountChanges.
 type ListAmountChangesParams struct {
 	// Limit How many items at most. Where they are large, a page has fewer, and goes on as others do.
@@ -15232,6 +15236,9 @@ type CreateAmountChangeJSONRequestBody = AmountChangeCreate
 
 // CreateBatchJSONRequestBody defines body for CreateBatch for application/json ContentType.
 type CreateBatchJSONRequestBody = BatchCreate
+
+// RecordAtBottleFormdataRequestBody defines body for RecordAtBottle for application/x-www-form-urlencoded ContentType.
+type RecordAtBottleFormdataRequestBody = RecordAtBottleFormdataBody
 
 // FillBottlesJSONRequestBody defines body for FillBottles for application/json ContentType.
 type FillBottlesJSONRequestBody = BottlesRequest

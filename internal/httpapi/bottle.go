@@ -21,15 +21,15 @@ func readBatchAs(s *Server, c *requestContext) (*answer, error) {
 	if c.mediaType == jsonType {
 		return read(record.KindBatch, "batchId")(s, c)
 	}
-	page, err := s.bottle(c, c.id("batchId"))
+	page, err := s.bottle(c, c.id("batchId"), func(*bottleDesk) {})
 	if err != nil {
 		return nil, err
 	}
 	return personalPage(publish.BottlePage(page))
 }
 
-// bottle gathers what the page of a batch tells.
-func (s *Server) bottle(c *requestContext, id uuid.UUID) (publish.Bottle, error) {
+// bottle gathers what the page of a batch tells; fill puts into its forms what was typed.
+func (s *Server) bottle(c *requestContext, id uuid.UUID, fill func(*bottleDesk)) (publish.Bottle, error) {
 	page := publish.Bottle{}
 	if err := s.mustExist(c, record.KindBatch, id); err != nil {
 		return page, err
@@ -49,11 +49,23 @@ func (s *Server) bottle(c *requestContext, id uuid.UUID) (publish.Bottle, error)
 		return page, err
 	}
 	page.Facts = append(page.Facts, publish.Field{Label: "What is left", Value: views.LeftIn(id, book)})
+	odd := book.Shelf().Account(id.String()).Findings
+	for _, f := range odd[:min(len(odd), mostOdd)] {
+		page.Odd = append(page.Odd, f.Sentence)
+	}
 	if page.Uses, page.MoreUses, err = s.usesOf(c, id); err != nil {
 		return page, err
 	}
-	page.Signed, err = s.signed(c, g)
-	return page, err
+	if page.Signed, err = s.signed(c, g); err != nil || page.Signed == nil {
+		return page, err
+	}
+	desk, err := c.newDesk(id, book)
+	if err != nil {
+		return page, err
+	}
+	fill(desk)
+	page.Forms = desk.forms()
+	return page, nil
 }
 
 // sayBottle puts what a full label says where the page has it.
@@ -89,6 +101,9 @@ func sayBottle(page *publish.Bottle, made label.Label) {
 		}
 	}
 }
+
+// mostOdd is how many findings about a batch's amounts its page has.
+const mostOdd = 5
 
 // mostUses is how many uses the page of a batch lists.
 const mostUses = 20

@@ -30,6 +30,7 @@ var handlers = map[string]handler{
 	"listBatches":             list(record.KindBatch),
 	"createBatch":             create(record.KindBatch),
 	"readBatch":               readBatchAs,
+	"recordAtBottle":          recordAtBottle,
 	"fillBottles":             fillBottles,
 	"readBatchContents":       readBatchContents,
 	"labelBatch":              labelBatch,

@@ -49,7 +49,7 @@ func (s *signIn) instance() *service {
 	cfg.Published = s.open
 	cfg.Tokens = identity.NewTokens([]identity.Provider{{Institution: s.inst, Issuer: s.provider.Issuer(), Audience: "meniscus",
 		Algorithms: []string{"RS256"}, RolesClaim: "groups", Roles: map[string]access.Role{"bench": access.Recorder,
-			"head": access.Administrator, "desk": access.Reader},
+			"head": access.Administrator, "desk": access.Reader, "store": access.StockKeeper},
 		PersonClaim: "sub", NameClaim: "name", ClientID: s.provider.ClientID, ClientSecret: s.provider.ClientSecret,
 		Scope: "openid profile groups", Name: "the museum's own accounts"}}, deliver.Fetcher(allowed), time.Now)
 	cfg.SignIns = identity.NewSignIns(cfg.Tokens, deliver.Poster(allowed), cfg.PublicURL+httpapi.SignInBack)

@@ -55,8 +55,17 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"role":    func(word string) string { return capital(termLabel("role", word)) },
 	"part":    func(word string) string { return capital(termLabel("part", word)) },
 	"sort":    sortSaid,
-	"items":   unlabelled,
-	"path":    breakable,
+	"titled":  Bottle.titled,
+	"within":  Bottle.with,
+	"list":    func(text string) []string { return []string{text} },
+	"in": func(form string, field FormField) any {
+		return struct {
+			In    string
+			Field FormField
+		}{form, field}
+	},
+	"items": unlabelled,
+	"path":  breakable,
 }).ParseFS(pageFiles, "page/pages.html", "page/bottle.html"))
 
 // breakable lets a line break after each slash of an area's path.
