@@ -7478,7 +7478,8 @@ type EventStream = string
 
 // Examination Of an examination, what was looked for and found.
 type Examination struct {
-	// LookedFor One line of text in any script.
+	// LookedFor In words. Where nothing was found, layers are told as not detected only if this is left out or names what treatments
+	// leave, such as coatings or adhesives: who looked for arsenic, or for tack, says nothing of a resin.
 	LookedFor *Line              `json:"lookedFor,omitempty"`
 	Outcome   ExaminationOutcome `json:"outcome"`
 

@@ -88,7 +88,7 @@ func (d *Dossier) results(t *publish.Treatment, said *record.Treatment) {
 		}
 	}
 	if said.Examination != nil {
-		t.Outcome = said.Examination.Outcome
+		t.Outcome, t.LookedFor = said.Examination.Outcome, said.Examination.LookedFor
 	}
 	if said.Joint != nil {
 		t.Load = string(said.Joint.CarriesLoad)

@@ -1,6 +1,7 @@
 package layers
 
 import (
+	"meniscus/internal/material"
 	"meniscus/internal/quantity"
 	"meniscus/internal/record"
 	"meniscus/internal/stack"
@@ -84,7 +85,8 @@ func outcomes(t *stack.Treatment, from *record.Treatment) {
 		}
 	}
 	if x := from.Examination; x != nil {
-		t.Examination = &stack.Examination{Outcome: x.Outcome, How: x.How, Limit: x.Limit}
+		t.Examination = &stack.Examination{Outcome: x.Outcome, Elsewhere: !material.OfTreatments(x.LookedFor), How: x.How,
+			Limit: x.Limit}
 	}
 	if from.Label != nil {
 		t.NumberRecorded = truth(from.Label.NumberRecorded)

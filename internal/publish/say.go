@@ -213,6 +213,9 @@ func (t Treatment) Result() string {
 	case t.Left != "":
 		return "the material is " + spaced(t.Left)
 	case t.Outcome != "":
+		if t.LookedFor != "" {
+			return "looked for " + t.LookedFor + ", outcome: " + spaced(t.Outcome)
+		}
 		return "outcome: " + spaced(t.Outcome)
 	case t.Observed != "" && t.TestedWith != "":
 		return "observed with " + t.TestedWith + ": " + termLabel("observed", t.Observed)

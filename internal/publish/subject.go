@@ -240,6 +240,7 @@ type Treatment struct {
 	Removes      []Link // treatments; one that was retracted says so in its label
 	Left         string // of a removal: reduced, not-detected, unknown
 	Outcome      string // of an examination
+	LookedFor    string // by an examination
 	Observed     string // of a test
 	TestedWith   string // of a test: the solvent or reagent
 	Load         string // of a joint: whether it carries load: yes, no or unknown; "" where that is not recorded

@@ -1,6 +1,9 @@
 package stack
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
 // settle gives a layer its state as a whole: the one of its areas' states that
 // needs most care.
@@ -59,6 +62,7 @@ func (s LayerState) care() int {
 // LookedBy says by which method something was looked for and down to what limit, or that it
 // is not recorded: nothing found by eye is not nothing found by X-ray fluorescence.
 func LookedBy(method, limit string) string {
+	method = strings.TrimPrefix(method, "by ")
 	if method == "" {
 		method = "a method that is not recorded"
 	}

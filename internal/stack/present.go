@@ -198,7 +198,7 @@ func (s *Stack) layerHere(l, a int) LayerHere {
 func (s *Stack) bareFindings() map[int]*Examined {
 	bare := map[int]*Examined{}
 	for _, t := range s.treatments {
-		if t.Examination == nil || t.Examination.Outcome != "none-found" {
+		if !t.Examination.bare() {
 			continue
 		}
 		for _, named := range t.Areas {

@@ -170,7 +170,7 @@ func (s *Stack) shareLocal(together []int) {
 // eventOf reads a treatment as an event. A removal leaves its layers unknown
 // where it does not say what it left, and all layers where it does not say
 // which it took; an examination that found nothing leaves
-// them not detected by its method.
+// them not detected by its method, unless it looked for something else.
 func (s *Stack) eventOf(t *Treatment) (event, bool) {
 	e := event{Treatment: t, leaves: LocalState{By: t.ID}}
 	switch r := t.Removal; {
@@ -186,7 +186,7 @@ func (s *Stack) eventOf(t *Treatment) (event, bool) {
 	case t.Damage != nil:
 		e.named, e.of = true, s.damagedBy(t)
 		e.leaves.State, e.leaves.Damage = Damaged, t.Damage.Kind
-	case t.Examination != nil && t.Examination.Outcome == "none-found":
+	case t.Examination.bare():
 		e.leaves.State, e.leaves.Method, e.leaves.Limit = NotDetected, t.Examination.How, t.Examination.Limit
 	default:
 		return event{}, false

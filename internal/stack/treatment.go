@@ -226,9 +226,14 @@ type Trial struct {
 type Examination struct {
 	// Outcome is none-found, found or inconclusive.
 	Outcome string
-	How     string
-	Limit   string // of detection
+	// Elsewhere tells that it looked for something that no treatment leaves, such as arsenic or tack.
+	Elsewhere bool
+	How       string
+	Limit     string // of detection
 }
+
+// bare tells whether an examination found nothing of what treatments leave.
+func (x *Examination) bare() bool { return x != nil && x.Outcome == "none-found" && !x.Elsewhere }
 
 // Exposure is how long a solvent stood on the specimen; nil hours are not known.
 type Exposure struct {
