@@ -123,11 +123,11 @@ func (m *mixing) beta(x []float64) float64 {
 
 // planned is the plan at these inputs.
 func (m *mixing) planned(x []float64) plan {
-	beta := max(0, m.beta(x))
+	a, b := m.a.share(x), m.b.share(x)
+	beta := max(0, m.s.share(m.basis, m.t, x, a, b))
 	if beta < 1e-12 {
 		beta = 0 // the target is the stock itself
 	}
-	a, b := m.a.share(x), m.b.share(x)
 	alpha := m.s.scaled(m.wish, x, a, b, plus(a, beta, b), beta)
 	return m.s.plan(x, m.a, m.role, m.solvent, alpha, beta, m.gauges, m.checker)
 }
