@@ -3512,6 +3512,7 @@ const (
 	ScopeRead       Scope = "read"
 	ScopeRecord     Scope = "record"
 	ScopeReport     Scope = "report"
+	ScopeRestricted Scope = "restricted"
 	ScopeStock      Scope = "stock"
 )
 
@@ -3533,6 +3534,8 @@ func (e Scope) Valid() bool {
 	case ScopeRecord:
 		return true
 	case ScopeReport:
+		return true
+	case ScopeRestricted:
 		return true
 	case ScopeStock:
 		return true
@@ -4231,6 +4234,21 @@ func (e WebhookContent) Valid() bool {
 	}
 }
 
+// Defines values for WithheldBecause.
+const (
+	WithheldBecauseRestricted WithheldBecause = "restricted"
+)
+
+// Valid indicates whether the value is a known member of the WithheldBecause enum.
+func (e WithheldBecause) Valid() bool {
+	switch e {
+	case WithheldBecauseRestricted:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for YesNo.
 const (
 	YesNoNo      YesNo = "no"
@@ -4715,7 +4733,8 @@ type AccessKeyRequest struct {
 	Scopes *[]Scope  `json:"scopes,omitempty"`
 
 	// Role In place of `scopes`. All roles read. A reader has reports too, a recorder records, a stock keeper keeps
-	// supplies and batches, an authoriser records and authorises, an integrator records, keeps stock and has
+	// supplies and batches, an authoriser records, authorises and sees what
+	// is restricted, an integrator records, keeps stock and has
 	// reports and the scope `integrate`; an administrator has every scope.
 	Role *AccessKeyRequestRole `json:"role,omitempty"`
 
@@ -4724,7 +4743,8 @@ type AccessKeyRequest struct {
 }
 
 // AccessKeyRequestRole In place of `scopes`. All roles read. A reader has reports too, a recorder records, a stock keeper keeps
-// supplies and batches, an authoriser records and authorises, an integrator records, keeps stock and has
+// supplies and batches, an authoriser records, authorises and sees what
+// is restricted, an integrator records, keeps stock and has
 // reports and the scope `integrate`; an administrator has every scope.
 type AccessKeyRequestRole string
 
@@ -6579,11 +6599,14 @@ type CollectionBodyRequest struct {
 // Completeness How much of what must be there is answered. Never as one number. What is recommended stands apart and is not
 // counted in.
 type Completeness struct {
-	Record     RecordRef         `json:"record"`
-	Kind       RecordKind        `json:"kind"`
-	Answered   Count             `json:"answered"`
-	Applicable Count             `json:"applicable"`
-	Missing    []CompletenessGap `json:"missing"`
+	Record     RecordRef  `json:"record"`
+	Kind       RecordKind `json:"kind"`
+	Answered   Count      `json:"answered"`
+	Applicable Count      `json:"applicable"`
+
+	// Withheld Whether its words are withheld, so that nobody looked at them.
+	Withheld *bool             `json:"withheld,omitempty"`
+	Missing  []CompletenessGap `json:"missing"`
 
 	// MoreBatches How many more supplies and batches there are. Beyond the 5,000 that were read, of what the batches of this
 	// record, and of those that are judged with it, were made from. Left out when all were. Solvents that only
@@ -8734,6 +8757,9 @@ type LookupHit struct {
 
 	// PassedOn Where a specimen went that left. What happened to it since is not on record here.
 	PassedOn *WentTo `json:"passedOn,omitempty"`
+
+	// Withheld Whether what is on record of it is withheld.
+	Withheld *bool `json:"withheld,omitempty"`
 }
 
 // LookupRequest defines model for LookupRequest.
@@ -9611,6 +9637,9 @@ type PlanRecord struct {
 	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
 
+	// Withheld Its words are withheld from this key. Of a specimen its numbers, collection and hazards are told.
+	Withheld *Withheld `json:"withheld,omitempty"`
+
 	// ReceivedFrom The origin of an entry that came in a package. Which institution recorded it first, when, by whom, with which
 	// `sequence` and which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the
 	// sender says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is
@@ -10013,6 +10042,9 @@ type Record struct {
 	// sender says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is
 	// the sender's: it authorises nothing here.
 	ReceivedFrom *ReceivedFrom `json:"receivedFrom,omitempty"`
+
+	// Withheld Its words are withheld from this key. Of a specimen its numbers, collection and hazards are told.
+	Withheld *Withheld `json:"withheld,omitempty"`
 
 	// Reason Why, in a sentence. It stays in the record; name no one in a reason for erasure.
 	Reason *Reason `json:"reason,omitempty"`
@@ -11421,6 +11453,9 @@ type SpecimenRecord struct {
 	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
 
+	// Withheld Its words are withheld from this key. Of a specimen its numbers, collection and hazards are told.
+	Withheld *Withheld `json:"withheld,omitempty"`
+
 	// ReceivedFrom The origin of an entry that came in a package. Which institution recorded it first, when, by whom, with which
 	// `sequence` and which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the
 	// sender says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is
@@ -11497,6 +11532,10 @@ type SpecimenStatement struct {
 	// PassedOn To whom it was passed on and when. On a specimen that another institution has now.
 	PassedOn *PassedOn `json:"passedOn,omitempty"`
 
+	// Restricted Why what is on record of it is told only to keys with the scope `restricted`. It lasts as long as the statement
+	// says it.
+	Restricted *Reason `json:"restricted,omitempty"`
+
 	// Remarks Text in any script, of any number of lines.
 	Remarks *Text `json:"remarks,omitempty"`
 }
@@ -11521,6 +11560,9 @@ type SpecimenSuitability struct {
 
 	// Treatments How many treatments are on record.
 	Treatments Count `json:"treatments"`
+
+	// Withheld How many records about it are withheld.
+	Withheld *Count `json:"withheld,omitempty"`
 
 	// SetAside True where the specimen could not be worked out; all else is then empty, and no verdict is known.
 	SetAside   *bool             `json:"setAside,omitempty"`
@@ -12455,6 +12497,9 @@ type TreatmentRecord struct {
 	// Sequence The entry's place in the institution's order. A number without gaps, given after the entry was committed.
 	Sequence *Sequence `json:"sequence,omitempty"`
 
+	// Withheld Its words are withheld from this key. Of a specimen its numbers, collection and hazards are told.
+	Withheld *Withheld `json:"withheld,omitempty"`
+
 	// ReceivedFrom The origin of an entry that came in a package. Which institution recorded it first, when, by whom, with which
 	// `sequence` and which digest, and in `via` the institutions that passed it on, oldest first. All of it is as the
 	// sender says; `proved` is what this service could prove of it when it came. An authorisation in such an entry is
@@ -13277,6 +13322,17 @@ type WholeParts struct {
 	// Exact The diluent to one part of stock that gives the strength wanted.
 	Exact ComputedNumber `json:"exact"`
 }
+
+// Withheld Its words are withheld from this key. Of a specimen its numbers, collection and hazards are told.
+type Withheld struct {
+	Because WithheldBecause `json:"because"`
+
+	// Specimen The specimen of a treatment or a plan.
+	Specimen *RecordRef `json:"specimen,omitempty"`
+}
+
+// WithheldBecause defines model for Withheld.Because.
+type WithheldBecause string
 
 // Word A word of a controlled list, in kebab-case.
 type Word = string

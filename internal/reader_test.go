@@ -27,6 +27,7 @@ var handOn = map[string]string{
 	"internal/layers/verify.go":            "a digest is worked out",
 	"internal/recording/source.go":         "what a source says is held against what was recorded",
 	"internal/postgres/clues.go":           "words that may mean a hazard are picked out, unread",
+	"internal/postgres/withheld.go":        "an entry's withheld form is told from its words",
 	"internal/postgres/write.go":           "a request that came twice is held against the first",
 }
 

@@ -29,6 +29,7 @@ const (
 	Report     Scope = "report"     // reports over many specimens
 	Integrate  Scope = "integrate"  // follow changes, webhooks and imports
 	Export     Scope = "export"     // everything that the institution recorded, in one file
+	Restricted Scope = "restricted" // what restricted records say
 	Administer Scope = "administer" // keys, redaction, the institution itself
 )
 
@@ -38,7 +39,7 @@ const Calendar Scope = "calendar"
 
 // Scopes is every scope but Calendar.
 func Scopes() []Scope {
-	return []Scope{Read, Record, Stock, Authorise, Report, Integrate, Export, Administer}
+	return []Scope{Read, Record, Stock, Authorise, Report, Integrate, Export, Restricted, Administer}
 }
 
 // Role is a set of scopes with a name.
@@ -58,7 +59,7 @@ var roles = map[Role][]Scope{
 	Reader:        {Read, Report},
 	Recorder:      {Read, Record},
 	StockKeeper:   {Read, Stock},
-	Authoriser:    {Read, Record, Authorise},
+	Authoriser:    {Read, Record, Authorise, Restricted},
 	Integrator:    {Read, Record, Stock, Report, Integrate},
 	Administrator: Scopes(),
 }

@@ -61,6 +61,10 @@ func TestRoles(t *testing.T) {
 				t.Errorf("%s: %v", role, role.Scopes())
 			}
 		}
+		sees := role == access.Authoriser || role == access.Administrator
+		if slices.Contains(role.Scopes(), access.Restricted) != sees {
+			t.Errorf("%s: %v", role, role.Scopes())
+		}
 	}
 	if got := access.Role("owner").Scopes(); len(got) != 0 || !slices.Equal(access.Administrator.Scopes(), access.Scopes()) {
 		t.Errorf("an unknown role has %v, an administrator %v", got, access.Administrator.Scopes())

@@ -61,7 +61,7 @@ func (d *Dossier) revision(e Entry) publish.Revision {
 	return publish.Revision{
 		IRI: d.base.Record(e.Record), Record: e.Record, Number: e.Revision, At: e.RecordedAt, By: d.person(e.RecordedBy),
 		Retracted: e.Retracted, Reason: e.Reason, Unreadable: e.Unreadable, Received: e.Received,
-		Erased: e.Value == nil && !e.Retracted && !e.Unreadable,
+		Withheld: e.Value == nil && e.Withheld, Erased: e.Value == nil && !e.Retracted && !e.Unreadable && !e.Withheld,
 	}
 }
 

@@ -23,6 +23,7 @@ type Entry struct {
 	Value      record.Value
 	Says       func() record.Members // its words, for people to read; nil where Value is
 	Unreadable bool                  // its words exist but cannot be read
+	Withheld   bool                  // its words are withheld from whoever asks
 	Retracted  bool
 	Reason     string    // of the retraction
 	MergedInto uuid.UUID // the record that stands for it, or the zero UUID

@@ -35,6 +35,9 @@ func (d *Dossier) SpecimenLabel(
 	if p := about.PassedOn; p != nil {
 		out.Notices = append(out.Notices, "LEFT: passed on to "+p.To+", date "+p.Date)
 	}
+	if about.Withheld > 0 {
+		out.Notices = append(out.Notices, "RESTRICTED: what is on record is withheld here")
+	}
 	if !known {
 		return out
 	}

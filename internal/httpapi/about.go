@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"maps"
 	"slices"
 
 	"github.com/google/uuid"
@@ -31,7 +32,7 @@ func (c *requestContext) about(ids ...uuid.UUID) (map[uuid.UUID]*stack.Specimen,
 		}
 		out[id] = told.specimen(id, rows)
 	}
-	return out, nil
+	return out, c.tellHazards(slices.Collect(maps.Values(out))...)
 }
 
 // tellers are what tells of specimens beside their own records.

@@ -123,6 +123,9 @@ func (m *amendingMany) read() error {
 	size := 0
 	for _, row := range m.rows {
 		standing := m.inForce[row.Record]
+		if standing.Withheld() {
+			return postgres.ErrWithheld
+		}
 		if standing.Act == ledger.Retracted || statement.WordsIn(standing.Body) == nil {
 			faults = append(faults, aboutOne(fault.Conflict, "record-not-in-force", row.Record,
 				"The record %s was retracted or its words were redacted, so that there is no statement to change.",

@@ -56,6 +56,13 @@ func (s *Server) bottle(c *requestContext, id uuid.UUID, fill func(*bottleDesk))
 	if page.Uses, page.MoreUses, err = s.usesOf(c, id); err != nil {
 		return page, err
 	}
+	any, err := c.tenant().AnyWithheld(c.ctx())
+	if err != nil {
+		return page, err
+	}
+	if any {
+		page.Notices = append(page.Notices, usesWithheld)
+	}
 	if page.Signed, err = s.signed(c, g); err != nil || page.Signed == nil {
 		return page, err
 	}

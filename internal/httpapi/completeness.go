@@ -29,6 +29,7 @@ func readCompleteness(s *Server, c *requestContext) (*answer, error) {
 		return nil, fault.Of(fault.NotFound, "record-unknown", "There is no such record in this institution.")
 	}
 	switch _, err := statement.OfEntry(row.Kind, row.Body); {
+	case row.Withheld(): // told as such
 	case errors.Is(err, statement.ErrRedacted):
 		return nil, fault.Of(fault.Conflict, "record-not-in-force",
 			"The record was retracted or its words were redacted; there is nothing to look at.")
@@ -169,6 +170,10 @@ func (s *Server) gapTable(c *requestContext, w io.Writer, look look) error {
 		scored, names, failed := s.scoreNamed(c, rows)
 		err = failed
 		for i, of := range scored {
+			if of.Withheld != nil {
+				err = firstOf(err, out.Write(of.Record.Id.String(), string(of.Kind), names[i], "", "", "", "",
+					"Restricted: what it says is withheld here."))
+			}
 			for _, gap := range of.Missing {
 				if rule := c.text("rule"); rule == "" || rule == string(gap.Rule) {
 					err = firstOf(err, out.Write(of.Record.Id.String(), string(of.Kind), names[i], string(gap.Rule), gap.Field,
@@ -182,6 +187,9 @@ func (s *Server) gapTable(c *requestContext, w io.Writer, look look) error {
 
 // lacks tells whether something is missing, by one rule or by any.
 func lacks(c api.Completeness, rule string) bool {
+	if c.Withheld != nil { // it may
+		return true
+	}
 	return slices.ContainsFunc(c.Missing, func(g api.CompletenessGap) bool { return rule == "" || string(g.Rule) == rule })
 }
 
@@ -201,6 +209,9 @@ func (s *Server) scoreNamed(c *requestContext, rows []postgres.Row) ([]api.Compl
 	dossiers := make([]record.Dossier, len(rows))
 	var wanted []uuid.UUID
 	for i, row := range rows {
+		if row.Withheld() {
+			continue
+		}
 		reading, err := s.readRow(row)
 		if errors.Is(err, statement.ErrRedacted) {
 			continue // a gap in redacted words cannot be filled
@@ -352,8 +363,12 @@ func (s *Server) loadStock(c *requestContext, known around) (more int, err error
 }
 
 func completenessOf(row postgres.Row, c record.Completeness) api.Completeness {
+	var withheld *bool
+	if row.Withheld() {
+		withheld = new(true)
+	}
 	return api.Completeness{
-		Record: api.Ref(row.Record), Kind: api.RecordKind(row.Kind),
+		Withheld: withheld, Record: api.Ref(row.Record), Kind: api.RecordKind(row.Kind),
 		Answered: int64(c.Answered), Applicable: int64(c.Applicable), Missing: gapsOf(c.Missing),
 		Recommended: api.CompletenessPart{
 			Answered: int64(c.RecommendedAnswered), Applicable: int64(c.RecommendedApplicable),

@@ -19,8 +19,19 @@ func readBatchContents(s *Server, c *requestContext) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return tellContents.answer(c, views.BatchContents(id, book))
+	view := views.BatchContents(id, book)
+	any, err := c.tenant().AnyWithheld(c.ctx())
+	if err != nil {
+		return nil, err
+	}
+	if any {
+		view.Cautions = append(view.Cautions, usesWithheld)
+	}
+	return tellContents.answer(c, view)
 }
+
+// usesWithheld is said of any batch where anything is restricted.
+const usesWithheld = "Restricted treatments are withheld here: what they used of any batch is not counted."
 
 // book reads the entries about batches.
 func (s *Server) book(c *requestContext, batches []uuid.UUID) (*stock.Book, error) {

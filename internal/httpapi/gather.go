@@ -168,7 +168,8 @@ func (s *Server) entryOf(row postgres.Row) (dossier.Entry, []uuid.UUID) {
 	body, err := statement.OpenEntry(row.Body)
 	e := dossier.Entry{
 		Record: row.Record, Kind: row.Kind, Revision: row.Revision, RecordedAt: row.RecordedAt, RecordedBy: row.RecordedBy,
-		SourceID: deref(row.SystemID), Retracted: row.Act == ledger.Retracted, MergedInto: deref(body.Merged).Id,
+		SourceID: deref(row.SystemID), Withheld: row.Withheld(),
+		Retracted: row.Act == ledger.Retracted, MergedInto: deref(body.Merged).Id,
 	}
 	if e.Retracted {
 		e.Reason = deref(body.Reason)
@@ -229,6 +230,12 @@ func (s *Server) publishedSpecimens(c *requestContext, ids []uuid.UUID) ([]publi
 	for i, id := range ids {
 		about[i] = rows.tellers.specimen(id, []postgres.Row{rows.own[id]})
 		about[i].MoreTreatments = rows.more[id]
+		about[i].Withheld += rows.withheld(id)
+	}
+	if err := c.tellHazards(about...); err != nil {
+		return nil, nil, err
+	}
+	for i, id := range ids {
 		list[i] = g.Specimen(id, about[i], of[id], rows.merged[id])
 	}
 	return list, about, nil
@@ -264,6 +271,16 @@ func (r *specimenRows) all() []postgres.Row {
 		rows = append(rows, t.Row)
 	}
 	return rows
+}
+
+// withheld counts the treatments of a specimen that are withheld.
+func (r *specimenRows) withheld(specimen uuid.UUID) (n int) {
+	for _, t := range r.treatments {
+		if t.Specimen == specimen && t.Withheld() {
+			n++
+		}
+	}
+	return n
 }
 
 // listed puts each treatment under its specimens.

@@ -61,7 +61,7 @@ func (s *Server) history(
 		config.Specimen.AskedAs = id.String()
 	}
 	layers.LogUnread(s.log, c.principal.Institution, &config.Specimen)
-	return config, h.Sequence, nil
+	return config, h.Sequence, c.tellHazards(&config.Specimen)
 }
 
 // historyRows reads the history of the specimen that a record is of, and gives

@@ -43,6 +43,14 @@ func whereUsed(kind record.Kind, param string) handler {
 		}
 		subject := stock.Subject{ID: id.String(), Materials: w.Materials, Window: periodOf(w.Since, nil)}
 		found := stock.FindWhereUsed(subject, users(w.Batches), users(w.Treatments))
+		withheld, err := c.tenant().WithheldTreatments(c.ctx())
+		if err != nil {
+			return nil, err
+		}
+		for _, treatment := range withheld {
+			found.CannotBeExcluded = append(found.CannotBeExcluded, stock.Trace{Treatment: treatment.String(),
+				Because: "What it used is withheld here: it is restricted."})
+		}
 		out, err := views.WhereUsed(id, found, views.Read{Whole: w.Whole, More: w.More}, c.touched)
 		if err != nil {
 			return nil, err
@@ -58,6 +66,10 @@ func (c *requestContext) touched(treatments []uuid.UUID) (map[uuid.UUID]views.To
 	for id, t := range rows {
 		out[id] = views.Touched{
 			Specimen: t.Specimen, Parts: t.Parts, Number: t.Number, Action: t.Action, Date: dateIn(t.Body),
+		}
+		if (postgres.Row{Body: t.Body}).Withheld() {
+			out[id] = views.Touched{Specimen: t.Specimen, Number: t.Number, Action: string(record.ActionOther),
+				Date: record.Date{Answer: "unknown"}}
 		}
 	}
 	return out, err

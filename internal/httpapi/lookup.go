@@ -154,12 +154,19 @@ func (s *Server) addRecorded(c *requestContext, answers []api.LookupAnswer) erro
 	if err != nil {
 		return err
 	}
+	withheld, err := c.tenant().WithheldAmong(c.ctx(), ids)
+	if err != nil {
+		return err
+	}
 	for i := range answers {
 		for _, hit := range eachHit(answers[i]) {
 			of := recorded[hit.Specimen.Id]
 			hit.Treatments, hit.LastRecorded = of.Treatments, of.LastRecorded
 			if read, err := statement.OfEntry(record.KindSpecimen, of.Left); of.Left != nil && err == nil {
 				hit.PassedOn = views.WentTo(layers.PassedOn(read.Value.(*record.Specimen)))
+			}
+			if withheld[hit.Specimen.Id] {
+				hit.Withheld = new(true)
 			}
 		}
 		answers[i].Answer = answerOf(answers[i].Specimens)

@@ -63,10 +63,14 @@ var collections = map[record.Kind]string{
 // recordPath is where a record is, below the service's own address.
 func recordPath(row postgres.Row) string { return collections[row.Kind] + row.Record.String() }
 
-// recordTag is a record's strong validator: its revision and the digest of its
-// words.
+// recordTag is a record's strong validator: its revision, the digest of its words, and whether
+// they are withheld.
 func recordTag(row postgres.Row) string {
-	return `"` + strconv.Itoa(row.Revision) + "-" + hex.EncodeToString(row.Digest[:8]) + `"`
+	withheld := ""
+	if row.Withheld() {
+		withheld = "-withheld"
+	}
+	return `"` + strconv.Itoa(row.Revision) + "-" + hex.EncodeToString(row.Digest[:8]) + withheld + `"`
 }
 
 // read makes the handler that reads one record of one kind.
@@ -264,8 +268,11 @@ func (s *Server) matched(c *requestContext, id uuid.UUID) (postgres.Row, error) 
 	return row, c.matches(row)
 }
 
-// matches is a fault unless If-Match holds the record's ETag.
+// matches is a fault unless If-Match holds the record's ETag, and where its words are withheld.
 func (c *requestContext) matches(row postgres.Row) error {
+	if row.Withheld() {
+		return postgres.ErrWithheld
+	}
 	if holdsTag(c.echo.Request().Header.Get("If-Match"), row) {
 		return nil
 	}

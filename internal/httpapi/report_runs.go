@@ -102,6 +102,13 @@ func readReportFile(s *Server, c *requestContext) (*answer, error) {
 	if preferred(c.echo.Request().Header.Values("Accept"), []string{run.MediaType}) == "" {
 		return nil, fault.Of(fault.NotAcceptable, "media-type-not-given", "This report was made as %s.", run.MediaType)
 	}
+	since, err := c.tenant().RestrictedSince(c.ctx(), *run.MadeAt)
+	if err == nil && since {
+		err = postgres.ErrWithheld // the file may say what was restricted after it was made
+	}
+	if err != nil {
+		return nil, err
+	}
 	first, err := c.tenant().ReportPiece(c.ctx(), run, 0)
 	if err != nil {
 		return nil, err

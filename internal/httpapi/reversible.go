@@ -103,7 +103,8 @@ func (r *reversibleReport) next() error {
 		return err
 	}
 	for _, specimen := range stale {
-		err := layers.Renew(ctx, r.server.store.For(institution), specimen, r.base, r.server.now().UTC())
+		whole := postgres.Withholding(ctx, false) // what is kept is the same for all
+		err := layers.Renew(whole, r.server.store.For(institution), specimen, r.base, r.server.now().UTC())
 		if errors.Is(err, layers.ErrSetAside) { // its rows say so
 			r.server.log.Error("set aside", append(guard.Attrs(err), slog.String("specimen", specimen.String()))...)
 		} else if err != nil {
@@ -165,11 +166,15 @@ func (r *reversibleReport) json(w io.Writer) error {
 	if err != nil {
 		return err
 	}
+	withheld, err := r.call.tenant().WithheldTreatments(r.call.ctx())
+	if err != nil {
+		return err
+	}
 	totals, err := wire.Encode(r.count.Totals)
 	if err != nil {
 		return err
 	}
-	remainder, err := wire.Encode(r.count.Remainder(without))
+	remainder, err := wire.Encode(r.count.Remainder(without, len(withheld)))
 	if err != nil {
 		return err
 	}
@@ -253,7 +258,11 @@ func (r *reversibleReport) printed() (*answer, error) {
 			narrowed = append(narrowed, name+" "+asked)
 		}
 	}
-	return printed(r.call, p.Paper(r.count.Totals, r.count.Remainder(without), strings.Join(narrowed, ", "), head))
+	withheld, err := r.call.tenant().WithheldTreatments(r.call.ctx())
+	if err != nil {
+		return nil, err
+	}
+	return printed(r.call, p.Paper(r.count.Totals, r.count.Remainder(without, len(withheld)), strings.Join(narrowed, ", "), head))
 }
 
 // csv writes the layers as a table (RFC 4180).
@@ -261,5 +270,11 @@ func (r *reversibleReport) csv(w io.Writer) error {
 	out := sheet.NewWriter(w)
 	err := out.Write(views.ReversibleColumns...)
 	err = firstOf(err, r.each(func(x api.ReversibleTreatment) error { return out.Write(views.ReversibleCells(x)...) }))
+	withheld, unasked := r.call.tenant().WithheldTreatments(r.call.ctx())
+	if err = firstOf(err, unasked); err == nil && len(withheld) > 0 {
+		cells := make([]string, len(views.ReversibleColumns))
+		cells[0] = views.WithheldTreatments(len(withheld))
+		err = out.Write(cells...)
+	}
 	return firstOf(err, out.Flush())
 }

@@ -47,7 +47,10 @@ func (s *Server) scheduled(
 	if err := c.readQuery(); err != nil {
 		return nil, err
 	}
-	return c, c.negotiate()
+	if err := c.negotiate(); err != nil {
+		return nil, err
+	}
+	return c, c.withhold()
 }
 
 // WriteReport writes an institution's report whole: a table, or JSON under the

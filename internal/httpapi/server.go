@@ -298,7 +298,7 @@ func (s *Server) answer(c *requestContext, h handler) (a *answer, err error) {
 	defer recovered(&err)
 	unprepared := c.prepare()
 	if err = unprepared; err == nil {
-		a, err = h(s, c)
+		a, err = c.answered(h)
 	}
 	hold, asking := c.hold(err)
 	if !hold || asking != nil {
@@ -314,7 +314,7 @@ func (s *Server) answer(c *requestContext, h handler) (a *answer, err error) {
 			return nil, err
 		}
 		if unprepared == nil {
-			a, err = h(s, c)
+			a, err = c.answered(h)
 		}
 	}
 	if unprepared != nil {

@@ -198,6 +198,9 @@ func (r *suitabilityReport) item(of postgres.ReportedSpecimen, h postgres.Histor
 	if err != nil {
 		return api.SpecimenSuitability{}, err
 	}
+	if err := r.call.tellHazards(&config.Specimen); err != nil {
+		return api.SpecimenSuitability{}, err
+	}
 	st, err := stack.New(config)
 	if err != nil {
 		return api.SpecimenSuitability{}, err

@@ -103,6 +103,21 @@ func (s *Server) check(
 	overrides := each(deref(request.Overrides), func(o api.BlockOverride) stack.Override {
 		return stack.Override{Rule: string(o.Rule), Reason: strings.TrimSpace(o.Reason)}
 	})
-	checked, err = st.Check(proposed, stack.CheckConfig{Tuning: tuning, Overrides: overrides})
+	how := stack.CheckConfig{Tuning: tuning, Overrides: overrides}
+	if checked, err = st.Check(proposed, how); err != nil || about.Withheld == 0 || !postgres.Withholds(c.ctx()) {
+		return checked, about, err
+	}
+	var whole stack.Checked
+	err = c.seeing(func() error {
+		config, _, err := s.history(c, treatment.Specimen, base, at)
+		if err != nil {
+			return err
+		}
+		if st, err = stack.New(config); err == nil {
+			whole, err = st.Check(proposed, how)
+		}
+		return err
+	})
+	checked.Findings = append(blocked(whole.Findings, checked.Findings), checked.Findings...)
 	return checked, about, err
 }

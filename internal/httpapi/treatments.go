@@ -19,7 +19,7 @@ import (
 // plan. They are made after the record has got its sequence number. Until then they are
 // made now, and again where a trait of the body that they asked for was stated since.
 func listFindings(
-	kind record.Kind, param string, now func(*Server, *requestContext, postgres.Row) ([]postgres.Finding, error),
+	kind record.Kind, param string, now findingNow,
 ) handler {
 	return func(s *Server, c *requestContext) (*answer, error) {
 		id := c.id(param)
@@ -30,27 +30,18 @@ func listFindings(
 		if err != nil {
 			return nil, err
 		}
-		checked, err := c.tenant().CheckedRevision(c.ctx(), id)
-		if err != nil {
+		var body *stack.Specimen
+		var told []views.KeptFinding
+		any, err := c.tenant().AnyWithheld(c.ctx())
+		switch {
+		case err != nil:
 			return nil, err
-		}
-		specimen, err := c.specimenOf(row)
-		if err != nil {
-			return nil, err
-		}
-		var found []postgres.Finding
-		kept := checked == row.Revision || row.Act == ledger.Retracted
-		if kept {
-			found, err = c.tenant().Findings(c.ctx(), id)
-		}
-		if err != nil {
-			return nil, err
-		}
-		body, err := c.described(specimen, found)
-		if err == nil && (!kept || row.Act != ledger.Retracted && answeredSince(body, found)) {
-			if found, err = now(s, c, row); err == nil {
-				body, err = c.described(specimen, found)
-			}
+		case any:
+			body, told, err = s.findingsTold(c, row, now)
+		default:
+			var found []postgres.Finding
+			_, found, body, err = s.findings(c, row, now)
+			told = each(found, keptFinding)
 		}
 		if err != nil {
 			return nil, err
@@ -59,8 +50,67 @@ func listFindings(
 		if err != nil {
 			return nil, err
 		}
-		return tellFindings.answer(c, views.Findings(body, each(found, keptFinding), odd))
+		return tellFindings.answer(c, views.Findings(body, told, odd))
 	}
+}
+
+// findingNow checks a record now.
+type findingNow func(*Server, *requestContext, postgres.Row) ([]postgres.Finding, error)
+
+// findings are those of a record in force, with the specimen that it is about and what describes it.
+func (s *Server) findings(c *requestContext, row postgres.Row, now findingNow) (
+	specimen *uuid.UUID, found []postgres.Finding, body *stack.Specimen, err error,
+) {
+	checked, err := c.tenant().CheckedRevision(c.ctx(), row.Record)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	if specimen, err = c.specimenOf(row); err != nil {
+		return nil, nil, nil, err
+	}
+	kept := checked == row.Revision || row.Act == ledger.Retracted
+	if kept {
+		found, err = c.tenant().Findings(c.ctx(), row.Record)
+	}
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	body, err = c.described(specimen, found)
+	if err == nil && (!kept || row.Act != ledger.Retracted && answeredSince(body, found)) {
+		if found, err = now(s, c, row); err == nil {
+			body, err = c.described(specimen, found)
+		}
+	}
+	return specimen, found, body, err
+}
+
+// findingsTold are findings where something of the institution is withheld: those that what is told
+// gives, and which others block.
+func (s *Server) findingsTold(c *requestContext, row postgres.Row, now findingNow) (
+	body *stack.Specimen, told []views.KeptFinding, err error,
+) {
+	var specimen *uuid.UUID
+	var whole, found []postgres.Finding
+	err = c.seeing(func() error {
+		row, err := c.tenant().InForce(c.ctx(), row.Record)
+		if err == nil {
+			specimen, whole, _, err = s.findings(c, row, now)
+		}
+		return err
+	})
+	if err == nil && row.Act != ledger.Retracted && !row.Withheld() {
+		found, err = now(s, c, row)
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	told = each(found, keptFinding)
+	finding := func(k views.KeptFinding) stack.Finding { return k.Finding }
+	for _, f := range blocked(each(each(whole, keptFinding), finding), each(told, finding)) {
+		told = append(told, views.KeptFinding{Finding: f})
+	}
+	body, err = c.described(specimen, found)
+	return body, told, err
 }
 
 // oddNow is what is odd about a record in force, without its layers; nothing for one that

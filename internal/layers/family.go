@@ -35,10 +35,14 @@ func specimenOf(
 		}
 	}
 	out, all := Specimen(id.String(), said), []*record.Specimen{said}
+	for _, row := range own {
+		withhold(&out, row)
+	}
 	for _, kin := range family {
 		if kin.Act == ledger.Retracted {
 			continue
 		}
+		withhold(&out, kin.Row)
 		s, ok := readInto[*record.Specimen](&unread, kin.Row)
 		if !ok {
 			continue
@@ -54,6 +58,13 @@ func specimenOf(
 	}
 	out.Hazards, out.Unread = stack.GravestHazards(hazards, suspected(known, all, clues, read)), unread.list
 	return out
+}
+
+// withhold counts a row that is withheld.
+func withhold(of *stack.Specimen, row postgres.Row) {
+	if row.Withheld() {
+		of.Withheld++
+	}
 }
 
 // PassedOn is where a specimen went, as its record says; nil where it is here.

@@ -32,6 +32,7 @@ func Config(
 			break
 		}
 		if t, inForce := treatmentOf(row, specimen, h.Borrowed, on, read, &unread); inForce {
+			withhold(&c.Specimen, row)
 			c.Treatments = append(c.Treatments, t)
 		}
 	}

@@ -109,6 +109,8 @@ func unsaid(r publish.Revision) string {
 		return "retracted; it should not have been recorded, and counts nowhere. Reason: " + r.Reason
 	case r.Erased:
 		return "its words were erased; that they were recorded, when and by whom stays on record."
+	case r.Withheld:
+		return "restricted: what it says is withheld here."
 	case r.Unreadable:
 		return "its words cannot be read; that they were recorded, when and by whom is on record."
 	}

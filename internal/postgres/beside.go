@@ -131,7 +131,8 @@ func queueTwins(b *batch, twins []Twin, into map[int][]uuid.UUID) {
 			   and l.earliest is not distinct from a.earliest and l.latest is not distinct from a.latest
 			 order by l.id desc limit $10) as t
 		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
-		 where (e.body::jsonb -> 'statement') - 'event' - 'oldCard' = a.words::jsonb - 'event' - 'oldCard'
+		 where not withheld($1, 'treatment', t.id)
+		   and (e.body::jsonb -> 'statement') - 'event' - 'oldCard' = a.words::jsonb - 'event' - 'oldCard'
 		 order by 1, 2`, b.institution, nth, records, specimens, actions, earliest, latest, words, lookedForTwins, mostTwins)
 }
 

@@ -75,12 +75,15 @@ func (s Tenant) Due(ctx context.Context, from DueStep, until time.Time, limit in
 		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = x.specimen
 		         order by n.position limit 1) as number
 		  from step s left join lateral (
-			select `+dueOpen+` as open, sp.id as specimen, t.action, null::uuid as batch, null as code
+			select `+dueOpen+` as open, sp.id as specimen,
+			       case when withheld($1, 'treatment', t.id) then 'restricted-treatment' else t.action end as action,
+			       null::uuid as batch, null as code
 			  from treatment t `+standingSpecimen+`
 			 where s.what in ('next-check', 'drying') and t.institution_id = $1 and t.id = s.record_id
 			union all
 			select not t.retracted and not t.authorised and not exists (select from treatment c
-			        where c.institution_id = $1 and c.plan_id = t.id and not c.retracted), sp.id, t.action, null, null
+			        where c.institution_id = $1 and c.plan_id = t.id and not c.retracted), sp.id,
+			       case when withheld($1, 'plan', t.id) then 'restricted-treatment' else t.action end, null, null
 			  from plan t `+standingSpecimen+`
 			 where s.what = 'authorisation' and t.institution_id = $1 and t.id = s.record_id
 			union all

@@ -52,7 +52,7 @@ func (r Row) leaf(sequence int64, sealed time.Time) ledger.Leaf {
 }
 
 const entryColumns = `e.id, e.kind, e.record_id, e.revision, e.act, e.request_id, e.recorded_at, e.recorded_by,
-	e.source_system, e.source_id, e.digest, e.body`
+	e.source_system, e.source_id, e.digest, ` + toldBody + ` as body`
 
 // ofSequence joins the entry of a sequence number p. It lets the entry be looked up by its own
 // id alone: while Postgres has no statistics on a new institution's entries, all plans look
@@ -65,7 +65,7 @@ const ofSequence = `cross join lateral (select * from entry
 // revision of the same record.
 func queueEntry(b *batch, w *Write, e Entry, stored *[]Row) {
 	if e.Revision > 1 {
-		b.flush()
+		b.Queue(`select not_withheld($1, $2, $3)`, b.institution, string(e.Kind), e.Record)
 	}
 	nonce := make([]byte, ledger.NonceSize)
 	_, _ = rand.Read(nonce) // never fails

@@ -22,9 +22,10 @@ var readsAll = map[string]string{
 
 // readsNothing are the operations that read no table when they are called as below: they write, or are
 // given nothing to read.
-var readsNothing = []string{"AmendReportSchedule", "ChooseCollectionBody", "DeleteWebhook",
+var readsNothing = []string{"AmendReportSchedule", "AnyWithheld", "ChooseCollectionBody", "DeleteWebhook",
 	"EndReportSchedule", "EndSession", "EndSessionsOf", "FromStandby", "LayersSeen", "MoreBatches", "NewKey", "OpenSession",
-	"PremisesHold", "Redact", "RelyOnMaterials", "SavePlanCheck",
+	"PremisesHold", "Redact", "RelyOnMaterials", "RestrictedSince", "SavePlanCheck",
+	"Withheld", "WithheldAmong", "WithheldTreatments",
 	"SetAside", "Survivor", "TakeBack", "TuneRule", "WriteAccesses", "WriteEach"}
 
 // ofTests are methods that only tests have.

@@ -1,6 +1,7 @@
 package postgres
 
 import (
+	"context"
 	"fmt"
 	"maps"
 	"slices"
@@ -19,6 +20,23 @@ type Filter struct {
 	By map[string]any
 	// State selects records by their state; "" is InForce.
 	State State
+
+	withholding bool // for whom some records are withheld: see tells
+}
+
+// tells tells whether what a filter asks for is told of a record that is withheld. Such a record is
+// kept by every other filter, because it may be what is asked for: nobody learns by asking.
+func (f Filter) tells(name string) bool {
+	return !f.withholding || !withholdable[f.Kind] || name == "specimen" || name == "collection" || name == "survivor"
+}
+
+// withholdable are the kinds of record that may be withheld.
+var withholdable = map[record.Kind]bool{record.KindSpecimen: true, record.KindTreatment: true, record.KindPlan: true}
+
+// within is the filter for whom a context reads.
+func (f Filter) within(ctx context.Context) Filter {
+	f.withholding = Withholds(ctx)
+	return f
 }
 
 // State is the state of a record: in force, retracted or merged.
@@ -55,7 +73,7 @@ func (w *conditions) sql() string { return strings.Join(w.texts, " and ") }
 // institution. A range of days is looked up by index.
 func (f Filter) where(institution uuid.UUID) *conditions {
 	w := f.conditions(institution)
-	if earliest := kinds[f.Kind].earliest; earliest != "" {
+	if earliest := kinds[f.Kind].earliest; earliest != "" && f.tells("from") {
 		w.between(earliest, f.By["from"], f.By["until"])
 	}
 	return w
@@ -67,9 +85,17 @@ func (f Filter) conditions(institution uuid.UUID) *conditions {
 	w.and("t.institution_id = ?", institution)
 	w.texts = append(w.texts, f.standing()...)
 	for _, name := range slices.Sorted(maps.Keys(f.By)) {
-		w.and(kinds[f.Kind].filters[name].on("t.id"), f.By[name])
+		w.and(f.orWithheld(name, kinds[f.Kind].filters[name].on("t.id"), "t.id"), f.By[name])
 	}
 	return w
+}
+
+// orWithheld is a filter's condition on the record with this id.
+func (f Filter) orWithheld(name, condition, id string) string {
+	if f.tells(name) {
+		return condition
+	}
+	return "(" + condition + " or withheld($1, '" + string(f.Kind) + "', " + id + "))"
 }
 
 // standing gives the conditions of the state.

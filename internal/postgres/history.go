@@ -232,9 +232,9 @@ func (s Tenant) TreatmentsOf(
 			(select * from mine where revision = stood and (day, id) > ($3::date, $4::uuid) order by day, id limit $5)
 			union all
 			select * from mine where revision <> stood)
-		select `+strings.Replace(entryColumns, "e.body", "null as body", 1)+`, null::bigint as seq, t.day, t.stated_about,
+		select `+strings.Replace(entryColumns, toldBody, "null", 1)+`, null::bigint as seq, t.day, t.stated_about,
 			t.because, t.certain, t.within, t.began,
-			o.body as said_then
+			told('treatment', o.record_id, o.body) as said_then
 		  from page t
 		  join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		  left join entry o on t.stood <> t.revision and o.institution_id = $1 and o.record_id = t.id and o.revision = t.stood

@@ -19,6 +19,7 @@ var (
 		col("collection text", func(v *record.Specimen) any { return orNull(v.Collection) }).by("collection"),
 		col("body_kind text", func(v *record.Specimen) any { return orNull(v.BodyKind) }).by("bodyKind"),
 		col("parent_id uuid", func(v *record.Specimen) any { return ref(v.Parent()) }),
+		col("restricted boolean", func(v *record.Specimen) any { return v.Restricted != "" }),
 	).narrowed(map[string]Narrowing{
 		"parent":   {Asks: AsksID, sql: "t.parent_id in (select records_of($1, ?))"},
 		"survivor": {Asks: AsksID, sql: "t.merged_into is not null and t.id in (select records_of($1, ?))"},
@@ -183,7 +184,7 @@ var madeOf = `
 // usedOn keeps the stock that was used on a specimen.
 func usedOn(column string) string {
 	return "select u." + column + " from treatments_on($1, ?) o join treatment_use u on u.institution_id = $1 " +
-		"and u.treatment_id = o.id where not o.retracted"
+		"and u.treatment_id = o.id where not o.retracted and not withheld($1, 'treatment', o.id)"
 }
 
 // rows projects a record's rows in other tables.

@@ -17,6 +17,10 @@ import (
 // id never changes, so nothing is skipped or doubled while others write; what is
 // recorded meanwhile has a later id, unless its caller chose one.
 func (s Tenant) List(ctx context.Context, f Filter, after uuid.UUID, limit int) (page []Row, more bool, err error) {
+	f = f.within(ctx)
+	if err := s.listsWhatIsWithheld(ctx, f); err != nil {
+		return nil, false, err
+	}
 	from, id, w := f.listed(s.institution, after)
 	rows, err := collect[Row](ctx, s, boundedRows(listedWords, "e.record_id", `
 		select `+entryColumns+`, null::bigint as seq
@@ -48,14 +52,31 @@ func (f Filter) listed(institution, after uuid.UUID) (from, id string, w *condit
 	w.and("x.id > ?", after)
 	for _, name := range slices.Sorted(maps.Keys(f.By)) {
 		if n, asked := kind.filters[name]; asked && n.byID() && name != first {
-			w.and(n.on("x.id"), f.By[name])
+			w.and(f.orWithheld(name, n.on("x.id"), "x.id"), f.By[name])
 		}
 	}
 	found := strings.ReplaceAll(kind.filters[first].ids, "?", w.arg(f.By[first]))
+	if !f.tells(first) {
+		found = "(" + found + ") union select id from " + kind.name + " where institution_id = $1 and withheld($1, '" +
+			string(f.Kind) + "', id)"
+	}
 	early := w.sql()
 	w.texts = late
 	return `(select distinct x.id from (` + found + `) x(id) where ` + early + ` order by 1) found
 		 cross join lateral (select * from ` + kind.name + ` where institution_id = $1 and id = found.id offset 0) t`, "found.id", w
+}
+
+// listsWhatIsWithheld refuses to list the stock that was used on a specimen that is withheld.
+func (s Tenant) listsWhatIsWithheld(ctx context.Context, f Filter) error {
+	specimen, asked := f.By["specimen"].(uuid.UUID)
+	if !asked || withholdable[f.Kind] {
+		return nil
+	}
+	withheld, err := s.Withheld(ctx, []uuid.UUID{specimen})
+	if err == nil && withheld {
+		err = ErrWithheld
+	}
+	return err
 }
 
 // narrowest gives the filter that is looked up first; "" where all that is asked stands in the
@@ -77,7 +98,10 @@ func (f Filter) narrowest() string {
 func (s Tenant) ListSince(
 	ctx context.Context, f Filter, since time.Time, after int64, limit int,
 ) (page []Row, more bool, err error) {
-	w := f.where(s.institution)
+	if err := s.listsWhatIsWithheld(ctx, f); err != nil {
+		return nil, false, err
+	}
+	w := f.within(ctx).where(s.institution)
 	w.and("p.institution_id = ?", s.institution)
 	w.and("p.seq > ?", after)
 	w.and("p.seq > "+lastSealed("<", "?"), since)

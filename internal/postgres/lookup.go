@@ -95,7 +95,7 @@ func (s Tenant) RecordedOf(ctx context.Context, specimens []uuid.UUID) (map[uuid
 		  from on_each t join entry e on e.institution_id = $1 and e.record_id = t.id and e.revision = t.revision
 		 group by t.specimen`, s.institution, specimens)
 	queue(b, &left, `
-		select distinct on (a.id) a.id as specimen_id, e.body
+		select distinct on (a.id) a.id as specimen_id, told('specimen', s.id, e.body) as body
 		  from unnest($2::uuid[]) a(id) cross join lateral records_of($1, a.id) r(id)
 		 cross join lateral (select id, revision from specimen
 		                      where institution_id = $1 and id = r.id and not retracted offset 0) s

@@ -91,6 +91,7 @@ func (s Tenant) ReversibleTreatments(
 ) ([]ReversibleRow, error) {
 	w := f.where(s.institution)
 	w.and("t.id = any(?)", treatments)
+	w.texts = append(w.texts, notWithheld)
 	return collectByIndex[ReversibleRow](ctx, s, `
 		select t.id as treatment, coalesce(l.position, -1) as position, sp.id as specimen,
 		       (select n.value from specimen_identifier n where n.institution_id = $1 and n.specimen_id = sp.id
@@ -258,6 +259,7 @@ func (s Tenant) Removals(
 	}
 	w := f.treatments("removal").where(s.institution)
 	w.and("t.id = any(?)", ids)
+	w.texts = append(w.texts, notWithheld)
 	if f.Collection != "" {
 		w.and("sp.collection = ?", f.Collection)
 	}

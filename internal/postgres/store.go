@@ -181,6 +181,7 @@ func (b *batch) within(ctx context.Context) *pgx.Batch {
 	b.flush()
 	b.tell(ctx)
 	b.tenant.Arguments[1] = strconv.FormatInt(limitsOf(ctx).statement.Milliseconds(), 10)
+	withhold(ctx, b)
 	premisesOf(ctx).ask(b)
 	return &b.Batch
 }
@@ -272,6 +273,7 @@ const (
 	lockNotAvailable    = "55P03"
 	checkViolation      = "23514"
 	undefinedTable      = "42P01"
+	recordWithheld      = "MN002" // of the function not_withheld
 	foreignKeyViolation = "23503"
 )
 
@@ -301,6 +303,9 @@ func translate(ctx context.Context, err error) error {
 	var pg *pgconn.PgError
 	if errors.As(err, &pg) && overloaded(pg.Code) {
 		return errors.Join(errBusy, err)
+	}
+	if _, withheld := violated(err, recordWithheld); withheld {
+		return ErrWithheld
 	}
 	return err
 }

@@ -89,7 +89,8 @@ func (s Tenant) WhereaboutsOf(ctx context.Context, kind record.Kind, id uuid.UUI
 		                and c.position = u.position) as candidates,
 		       false as later, null::date as later_from, null::date as later_until, 0 as holding
 		  from (select distinct id from reached) r
-		 cross join lateral (select * from treatment where institution_id = $1 and id = r.id and not retracted offset 0) t
+		 cross join lateral (select * from treatment where institution_id = $1 and id = r.id and not retracted
+		                        and not withheld($1, 'treatment', id) offset 0) t
 		 cross join lateral (select * from treatment_use where institution_id = $1 and treatment_id = t.id offset 0) u
 		 order by t.id, u.position limit $3`, s.institution, []uuid.UUID{id}, mostUses+1)
 	if err := s.run(ctx, b); err != nil {
@@ -164,10 +165,29 @@ func (s Tenant) LatestUses(ctx context.Context, batch uuid.UUID, limit int) ([]u
 	type row struct{ TreatmentID uuid.UUID }
 	rows, err := collect[row](ctx, s, `
 		select distinct treatment_id from treatment_use where institution_id = $1 and batch_id = $2
-		 order by treatment_id desc limit $3`, s.institution, batch, limit)
+		   and not withheld($1, 'treatment', treatment_id) order by treatment_id desc limit $3`, s.institution, batch, limit)
 	ids := make([]uuid.UUID, len(rows))
 	for i, r := range rows {
 		ids[i] = r.TreatmentID
+	}
+	return ids, err
+}
+
+// WithheldTreatments are the treatments that are withheld from whom the context reads for, at most
+// as many as a trace reads.
+func (s Tenant) WithheldTreatments(ctx context.Context) ([]uuid.UUID, error) {
+	if !Withholds(ctx) {
+		return nil, nil
+	}
+	rows, err := collect[idRow](ctx, s, `
+		select distinct t.id from (
+			select distinct r.id from specimen s cross join lateral records_of($1, survivor_of($1, s.id)) r(id)
+			 where s.institution_id = $1 and s.restricted) f
+		  join treatment t on t.institution_id = $1 and (t.specimen_id = f.id or t.joined_to_id = f.id) and not t.retracted
+		 order by 1 limit $2`, s.institution, mostUses)
+	ids := make([]uuid.UUID, len(rows))
+	for i, row := range rows {
+		ids[i] = row.ID
 	}
 	return ids, err
 }
@@ -193,7 +213,8 @@ func (s Tenant) TouchedBy(ctx context.Context, treatments []uuid.UUID) (map[uuid
 		select t.id as treatment_id, stands.id as specimen_id,
 		       (select i.value from specimen_identifier i where i.institution_id = $1 and i.specimen_id = stands.id
 		         order by i.position limit 1) as number,
-		       case when t.kin then inheritors_of($1, t.id, t.specimen_id) end as parts, t.action, e.body
+		       case when t.kin then inheritors_of($1, t.id, t.specimen_id) end as parts, t.action,
+		       told('treatment', t.id, e.body) as body
 		  from asked t
 		 cross join lateral (select case when t.kin then survivor_of($1, t.specimen_id) else t.specimen_id end as id) as stands
 		 cross join lateral (select body from entry

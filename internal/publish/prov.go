@@ -201,6 +201,8 @@ func standing(r Revision) string {
 		return ": retracted"
 	case r.Erased:
 		return ": words erased"
+	case r.Withheld:
+		return ": words withheld, the record is restricted"
 	case r.Unreadable:
 		return ": words cannot be read"
 	case r.Received != nil:

@@ -95,6 +95,8 @@ type Revision struct {
 	Erased bool
 	// Unreadable says that its words exist but cannot be read.
 	Unreadable bool
+	// Withheld says that its words are told only to those who may see restricted records.
+	Withheld bool
 	// Received is the origin that another institution states; nil where it was
 	// recorded here first.
 	Received *Received
@@ -127,7 +129,7 @@ func (r Received) proved(nothing, signed string) string {
 }
 
 // Standing tells whether the record is in force and readable.
-func (r Revision) Standing() bool { return !r.Retracted && !r.Erased && !r.Unreadable }
+func (r Revision) Standing() bool { return !r.Retracted && !r.Erased && !r.Unreadable && !r.Withheld }
 
 // Identifier is one of the catalogue's numbers.
 type Identifier struct{ Kind, Value string }

@@ -29,7 +29,10 @@ type Specimen struct {
 	SampleOf *SampleOrigin
 	Part     *Part
 	PassedOn *PassedOn
-	Remarks  string
+	// Restricted is why what is on record of it is told only to whoever may see restricted
+	// records; "" if it is not restricted.
+	Restricted string
+	Remarks    string
 }
 
 // Trait is something about the body that rules ask for.

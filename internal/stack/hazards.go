@@ -191,6 +191,19 @@ type HazardReading struct {
 	NotExamined, NotRecorded, NotFound []Hazard
 }
 
+// TellHazards takes in the hazards of all that is on record, also of what is withheld, without
+// saying how these are known.
+func (s *Specimen) TellHazards(all []Hazard) {
+	for _, h := range all {
+		if !slices.ContainsFunc(s.Hazards, func(x Hazard) bool { return x.what() == h.what() && x.Status == h.Status }) {
+			h.How, h.Because = "", nil
+			s.Hazards = slices.DeleteFunc(s.Hazards, func(x Hazard) bool { return x.what() == h.what() })
+			s.Hazards = append(s.Hazards, h)
+		}
+	}
+	slices.SortStableFunc(s.Hazards, func(a, b Hazard) int { return cmp.Compare(gravityOf(a), gravityOf(b)) })
+}
+
 // ReadHazards is the one reading of a specimen's hazards.
 func (s *Specimen) ReadHazards() HazardReading {
 	var r HazardReading

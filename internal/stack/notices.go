@@ -4,6 +4,11 @@ package stack
 // the record was merged, that the specimen left, and what cannot be read.
 func (s *Specimen) Notices() []string {
 	out := s.ReadHazards().Said()
+	if s.Withheld > 0 {
+		out = append(out, sentence("%s withheld here: the specimen, or one beside it, is restricted; "+
+			"ask whoever may see restricted records before any step",
+			plural(s.Withheld, "what one record says of it is", "records whose words about it are")))
+	}
 	if s.AskedAs != "" {
 		out = append(out, "The record "+s.AskedAs+" was merged; the record "+s.ID+
 			" stands for the specimen, and this is what is on record of it.")

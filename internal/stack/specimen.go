@@ -65,6 +65,8 @@ type Specimen struct {
 	AskedAs string
 	// MoreTreatments is how many further treatments are on record.
 	MoreTreatments int
+	// Withheld is how many records about it are withheld from whoever asks.
+	Withheld int
 	// Unread are the records about it that cannot be read.
 	Unread []Unread
 	Areas  []SpecimenArea

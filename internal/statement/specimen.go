@@ -20,6 +20,7 @@ func OfSpecimen(st *api.SpecimenStatement) *Reading {
 		Collection: deref(st.Collection), Owner: text(st.Owner), Description: deref(st.Description),
 		Classification: text(st.Classification),
 		BodyKind:       string(deref(st.BodyKind)), Condition: string(deref(st.Condition)), Remarks: deref(st.Remarks),
+		Restricted: deref(st.Restricted),
 		Identifiers: each(&st.Identifiers, func(_ int, id *api.Identifier) record.Identifier {
 			return record.Identifier{Kind: string(id.Kind), Value: id.Value}
 		}),

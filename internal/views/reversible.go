@@ -60,7 +60,7 @@ func (n *ReversibleCount) layer(row api.ReversibleTreatment, settled bool) {
 }
 
 // Remainder is what cannot be said, and of how many specimens nothing is recorded.
-func (n *ReversibleCount) Remainder(withoutRecord int) api.ReversibleRemainder {
+func (n *ReversibleCount) Remainder(withoutRecord, withheld int) api.ReversibleRemainder {
 	out := n.remainder
 	out.SpecimensWithoutRecord, out.Sentences = int32(withoutRecord), []string{}
 	for _, x := range []struct {
@@ -89,7 +89,16 @@ func (n *ReversibleCount) Remainder(withoutRecord int) api.ReversibleRemainder {
 			out.Sentences = append(out.Sentences, fmt.Sprintf(x.many, x.n))
 		}
 	}
+	if withheld > 0 {
+		out.Sentences = append(out.Sentences, WithheldTreatments(withheld))
+	}
 	return out
+}
+
+// WithheldTreatments says of how many treatments of the institution a report says nothing, whatever
+// it was asked.
+func WithheldTreatments(n int) string {
+	return fmt.Sprintf("Restricted treatments that are withheld here, of any date and material: %d.", n)
 }
 
 // ReversibleColumns are the columns of the report as a table: a line for each layer.

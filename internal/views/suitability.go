@@ -45,6 +45,9 @@ func (s *Suitabilities) One(sp *stack.Specimen, found stack.Suitability) (out ap
 	of := aboutOf(sp)
 	out, cut = s.cited.suitability(found)
 	out.Hazards, out.PassedOn = of.hazards, of.passedOn
+	if sp.Withheld > 0 {
+		out.Withheld = new(api.Count(sp.Withheld))
+	}
 	return out, cut
 }
 

@@ -14,7 +14,7 @@ import (
 var SuitabilityColumns = []string{
 	"specimen", "number", "collection", "treatments", "analysis", "verdict", "bears", "mayBear", "notKnown", "effects",
 	"areas", "solventHours", "hoursNotRecorded", "areasWithoutRecord", "referenceSamples", "sentence", "hazards",
-	"passedOn",
+	"passedOn", "withheld",
 }
 
 // SuitabilityCells are the cells of a specimen and an analysis.
@@ -51,8 +51,16 @@ func SuitabilityCells(x api.SpecimenSuitability, a api.ForAnalysis) []string {
 		x.Specimen.Id.String(), deref(x.Number), deref(x.Collection), fmt.Sprint(x.Treatments),
 		string(a.Analysis), string(a.Verdict), joined(bears), joined(mayBear), joined(open), joined(effects),
 		joined(areas), joined(hours), fmt.Sprint(missing), joined(unrecorded), joined(references), deref(a.Sentence),
-		hazardsCell(x.Hazards), passedOnCell(x.PassedOn),
+		hazardsCell(x.Hazards), passedOnCell(x.PassedOn), withheldCell(x.Withheld),
 	}
+}
+
+// withheldCell says that records about a specimen are withheld.
+func withheldCell(n *api.Count) string {
+	if n == nil {
+		return ""
+	}
+	return fmt.Sprintf("%d records withheld", *n)
 }
 
 // hazardsCell names the hazards of a specimen and how each stands, the gravest first.
