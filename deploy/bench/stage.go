@@ -53,8 +53,8 @@ func newStage(ctx context.Context, o options) (st *stage, err error) {
 	if out, err := exec.CommandContext(ctx, "go", "build", "-o", st.program, "./cmd/meniscus").CombinedOutput(); err != nil {
 		return st, fmt.Errorf("building the service: %w\n%s", err, out)
 	}
-	if st.Service, err = running.StartOn(ctx, st.program, server, "MENISCUS_DEBUG_ADDRESS=127.0.0.1:0", "GOMEMLIMIT=900MiB",
-		"MENISCUS_RATE_LIMIT=off"); err != nil {
+	if st.Service, err = running.StartOn(ctx, st.program, server, "MENISCUS_DEBUG_ADDRESS=127.0.0.1:0",
+		"MENISCUS_RATE_LIMIT=off", "GOMEMLIMIT=900MiB"); err != nil {
 		return st, err
 	}
 	return st, st.fill(ctx, o)
