@@ -101,15 +101,13 @@ func (c *requestContext) states() publish.States {
 	return publish.States(wanted)
 }
 
+// readSpecimenSheet is the treatment record as a page, at its old address.
 func readSpecimenSheet(s *Server, c *requestContext) (*answer, error) {
-	specimen, _, err := s.publishedSpecimen(c)
+	made, err := treatmentRecord(s, c)
 	if err != nil {
 		return nil, err
 	}
-	if specimen, err = s.withPresent(c, specimen); err != nil {
-		return nil, err
-	}
-	return htmlAnswer(publish.Sheet(specimen))
+	return printed(c, made)
 }
 
 // summarizeSpecimen gives what a catalogue shows on its own record page.

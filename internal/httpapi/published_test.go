@@ -442,9 +442,10 @@ func TestPagesSayWhatIsOnItNow(t *testing.T) {
 	t.Parallel()
 	s := newService(t)
 	skull, _, _ := treated(s)
-	for _, path := range []string{"/v1/specimens/" + skull, "/v1/specimens/" + skull + "/sheet"} {
+	for path, reduced := range map[string]string{"/v1/specimens/" + skull: `<td class="word">reduced</td>`,
+		"/v1/specimens/" + skull + "/sheet": ", reduced; dissolves again: "} {
 		page := string(s.as(asPage, path).want(200).body)
-		for _, want := range []string{"What is on it on ", "An area without a record is not shown to be untreated", `<td class="word">reduced</td>`} {
+		for _, want := range []string{"What is on it on ", "An area without a record is not shown to be untreated", reduced} {
 			if !strings.Contains(page, want) {
 				t.Errorf("%s lacks %q:\n%s", path, want, page)
 			}

@@ -196,7 +196,52 @@ var (
 	title        = regexp.MustCompile(`(?s)<g><title>(.*?)</title>`)
 )
 
+// A paper tells of each treatment under its heading, and of what is on the specimen by the numbers of
+// these.
+var (
+	paperHeading = regexp.MustCompile(`(?s)^<a href="[^"]*/v1/treatments/([-0-9a-f]{36})">(\d+)\. (.*?)</a>`)
+	paperField   = regexp.MustCompile(`(?s)<dt>([^<]*):</dt>\s*<dd dir="auto">(.*?)</dd>`)
+	paperLayer   = regexp.MustCompile(`^treatment (\d+), (.*); dissolves again: (.*); comes out: (.*); can be treated again: (.*)$`)
+)
+
+func toldOnPaper(page string) (ids map[string]string, rows []shownTreatment) {
+	ids = map[string]string{}
+	for _, part := range strings.Split(page, `<h3 dir="auto">`)[1:] {
+		m := paperHeading.FindStringSubmatch(part)
+		if m == nil {
+			continue
+		}
+		body, _, _ := strings.Cut(part, "<h2")
+		ids[m[2]] = m[1]
+		rows = append(rows, shownTreatment{treatment: m[1], action: m[3], with: marks.ReplaceAllString(body, " ")})
+	}
+	return ids, rows
+}
+
+func rowsOnPaper(page string) (rows []shownRow) {
+	ids, _ := toldOnPaper(page)
+	_, part, found := strings.Cut(page, `<h2 dir="auto">What is on it`)
+	if !found {
+		return nil
+	}
+	part, _, _ = strings.Cut(part, "<h2")
+	for _, m := range paperField.FindAllStringSubmatch(part, -1) {
+		area := strings.Replace(m[1], "Place not known", "place not known", 1)
+		for _, line := range strings.Split(m[2], "\n") {
+			if l := paperLayer.FindStringSubmatch(line); l != nil {
+				rows = append(rows, shownRow{area: area, treatment: ids[l[1]], state: l[2], redissolvable: l[3], removable: l[4], retreatable: l[5]})
+			} else {
+				rows = append(rows, shownRow{area: area, nothing: line})
+			}
+		}
+	}
+	return rows
+}
+
 func shownRows(page string) (rows []shownRow) {
+	if strings.Contains(page, "<h1>Treatment record") {
+		return rowsOnPaper(page)
+	}
 	for _, m := range layerRow.FindAllStringSubmatch(page, -1) {
 		rows = append(rows, shownRow{area: m[1], treatment: m[2], material: m[3], state: m[4], redissolvable: m[5], removable: m[6], retreatable: m[7]})
 	}
@@ -207,6 +252,9 @@ func shownRows(page string) (rows []shownRow) {
 }
 
 func shownTreatments(page string) (rows []shownTreatment) {
+	if _, told := toldOnPaper(page); strings.Contains(page, "<h1>Treatment record") {
+		return told
+	}
 	for _, m := range treatmentRow.FindAllStringSubmatch(page, -1) {
 		rows = append(rows, shownTreatment{m[1], m[2], m[3], m[4], m[5]})
 	}

@@ -34,13 +34,14 @@ func TestWorkWithoutALayerIsShown(t *testing.T) {
 				t.Errorf("%s of %s with %q: got %.3000s", view, action, liquid, views[view])
 			}
 		}
-		for _, view := range []string{"page", "sheet"} {
-			if row := `<tr><td dir="auto">skull/<wbr>jaw</td><td`; !strings.Contains(views[view], row) {
+		for view, row := range map[string]string{"page": `<tr><td dir="auto">skull/<wbr>jaw</td><td`, "sheet": `<dt>skull/jaw:</dt>`} {
+			if !strings.Contains(views[view], row) {
 				t.Errorf("%s of %s lacks %q: %.3000s", view, action, row, views[view])
 			}
 		}
 		for _, view := range []string{"timeline", "page", "sheet"} {
-			for _, silence := range []string{"no treatment recorded", `<td dir="auto">skull/<wbr>jaw</td><td colspan="5">nothing recorded`} {
+			for _, silence := range []string{"no treatment recorded", `<td dir="auto">skull/<wbr>jaw</td><td colspan="5">nothing recorded`,
+				`<dt>skull/jaw:</dt> <dd dir="auto">nothing recorded`} {
 				if strings.Contains(views[view], silence) {
 					t.Errorf("%s of %s says %q: %.3000s", view, action, silence, views[view])
 				}

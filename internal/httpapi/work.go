@@ -43,7 +43,7 @@ var classes = named([]work{
 	{name: "read", turn: "expensive", holds: 80, each: 64, statement: 10 * time.Second, retry: time.Second},
 	// Up to a thousand numbers, each with what is known of it; one treatment on 500
 	// specimens.
-	{name: "bulk", turn: "expensive", holds: 128, each: 64, statement: 10 * time.Second, retry: time.Second},
+	{name: "bulk", turn: "expensive", holds: 136, each: 64, statement: 10 * time.Second, retry: time.Second},
 	{name: "write", turn: "write", holds: 8, each: 64, statement: 10 * time.Second, retry: time.Second},
 	// A report reads up to a page of specimens with all their layers.
 	{name: "report", turn: "expensive", holds: 64, statement: time.Minute, retry: 5 * time.Second},

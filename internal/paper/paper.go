@@ -27,7 +27,8 @@ type Notice struct {
 
 // Section is a part of a paper under its heading.
 type Section struct {
-	Title string
+	Title   string
+	Address string // of the record that it tells of; the page leads there
 	// Within says that it belongs to the section before it.
 	Within bool
 	// Whole keeps it on one sheet: what is signed for belongs together.

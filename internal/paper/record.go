@@ -22,8 +22,12 @@ type Standing struct {
 // Standings are those of records, by id.
 type Standings map[uuid.UUID]Standing
 
-// mostTold is how many treatments a record tells in full; earlier ones are counted.
-const mostTold = 200
+// mostTold is how many treatments a record tells in full, and mostListed how many before these in
+// a line each; those before these are counted.
+const (
+	mostTold   = 200
+	mostListed = 300
+)
 
 // TreatmentRecord is the complete record of a specimen: what it is, each treatment with all
 // that is on record of it, and once what was used.
@@ -32,11 +36,12 @@ func TreatmentRecord(s publish.Specimen, of Standings) Paper {
 	p.Sections = append(p.Sections, specimenSection(s, of))
 	all := s.ByDate()
 	told := all[max(0, len(all)-mostTold):]
-	numbers := map[string]int{}
-	for i, t := range told {
-		numbers[t.IRI] = len(all) - len(told) + i + 1
+	earlier := all[max(0, len(all)-mostTold-mostListed) : len(all)-len(told)]
+	numbers := numbersOf(all)
+	head, always := treatmentsHead(s, len(all), len(told)+len(earlier)), missingAlways(told, of)
+	for _, t := range earlier {
+		head.Lines = append(head.Lines, Line{Text: fmt.Sprintf("%d. %s", numbers[t.IRI], t.Sentence())})
 	}
-	head, always := treatmentsHead(s, len(all), len(told)), missingAlways(told, of)
 	head.missing("Not recorded of any of them", always)
 	p.Sections = append(p.Sections, head)
 	for _, t := range told {
@@ -132,7 +137,10 @@ func specimenSection(s publish.Specimen, of Standings) Section {
 		}
 	}
 	fields = append(fields, Field{"Record", stood(s.Revision, of[s.Revision.Record])})
-	out.Lines = []Line{{Fields: fields}}
+	if s.Revision.Received != nil {
+		out.Lines = append(out.Lines, Line{Text: s.Revision.Received.Said()})
+	}
+	out.Lines = append(out.Lines, Line{Fields: fields})
 	out.missing("Not recorded", of[s.Revision.Record].Missing)
 	return out
 }
@@ -184,7 +192,7 @@ func treatmentsHead(s publish.Specimen, all, told int) Section {
 var saidElsewhere = []string{"Specimen", "Action", "Materials", "Dates"}
 
 func treatmentSection(number int, t publish.Treatment, numbers map[string]int, known Standing, always []string) Section {
-	out := Section{Title: fmt.Sprintf("%d. %s, %s", number, t.ActionSaid(), t.Date.Whole()), Within: true}
+	out := Section{Title: fmt.Sprintf("%d. %s, %s", number, t.ActionSaid(), t.Date.Whole()), Within: true, Address: t.IRI}
 	if t.Revision.Received != nil {
 		out.Lines = append(out.Lines, Line{Text: t.Revision.Received.Said()})
 	}

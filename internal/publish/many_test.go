@@ -53,9 +53,9 @@ func TestADateIsSaidOnce(t *testing.T) {
 			t.Fatal(err)
 		}
 		s.Treatments[0].Date = publish.Date{Date: date}
-		page, err := publish.Sheet(s)
+		page, err := publish.TreatmentPage(s.Treatments[0], s)
 		if err != nil || !strings.Contains(string(page), want) {
-			t.Errorf("%s: %v, want %s on the sheet", written, err, want)
+			t.Errorf("%s: %v, want %s on the page", written, err, want)
 		}
 	}
 }
@@ -64,29 +64,25 @@ func TestADateIsSaidOnce(t *testing.T) {
 // they leave out and link to them; of an ordinary number nothing is left out.
 func TestPagesOfVeryManyTreatments(t *testing.T) {
 	t.Parallel()
-	for name, page := range map[string]func(publish.Specimen) ([]byte, error){
-		"sheet": publish.Sheet, "page": publish.SpecimenPage,
-	} {
-		sizes := map[int]int{}
-		for _, n := range []int{100, 2_500, 5_000} {
-			body, err := page(worn(n))
-			if err != nil {
-				t.Fatal(err)
-			}
-			sizes[n] = len(body)
-			if got := bytes.Contains(body, []byte("left out")); got != (n > 100) {
-				t.Errorf("%s of %d: got left out %v", name, n, got)
-			}
-			for what, want := range map[string]string{
-				"treatments": fmt.Sprint(n-500) + " earlier treatments", "layers": fmt.Sprint(4*n-500) + " more layers",
-			} {
-				if n > 100 && !strings.Contains(string(body), want) {
-					t.Errorf("%s of %d: got no %q, want the %s that are left out counted", name, n, want, what)
-				}
+	sizes := map[int]int{}
+	for _, n := range []int{100, 2_500, 5_000} {
+		body, err := publish.SpecimenPage(worn(n))
+		if err != nil {
+			t.Fatal(err)
+		}
+		sizes[n] = len(body)
+		if got := bytes.Contains(body, []byte("left out")); got != (n > 100) {
+			t.Errorf("of %d: got left out %v", n, got)
+		}
+		for what, want := range map[string]string{
+			"treatments": fmt.Sprint(n-500) + " earlier treatments", "layers": fmt.Sprint(4*n-500) + " more layers",
+		} {
+			if n > 100 && !strings.Contains(string(body), want) {
+				t.Errorf("of %d: got no %q, want the %s that are left out counted", n, want, what)
 			}
 		}
-		if sizes[2_500] > 1<<20 || sizes[5_000] > sizes[2_500]+1000 {
-			t.Errorf("%s: got %v bytes, want it bounded", name, sizes)
-		}
+	}
+	if sizes[2_500] > 1<<20 || sizes[5_000] > sizes[2_500]+1000 {
+		t.Errorf("got %v bytes, want it bounded", sizes)
 	}
 }

@@ -131,12 +131,9 @@ func (s Specimen) BeforeWork() []Told {
 	return append(s.Told(), Told{material.SheetFirst, true})
 }
 
-// Limits of a page: rows of treatments and of layers, and treatments that a sheet
-// gives in full. What is left out is counted, and the page links to all of it.
-const (
-	mostRows     = 500
-	mostDetailed = 200
-)
+// mostRows is how many rows of treatments and of layers a page has. What is left out is counted,
+// and the page links to all of it.
+const mostRows = 500
 
 // specimenView is a specimen with its treatments in reading order, only the
 // latest if there are very many.
@@ -145,21 +142,17 @@ type specimenView struct {
 	Specimen   Specimen
 	Treatments []Treatment
 	More       int // earlier ones that are left out
-	Detailed   []Treatment
-	Undetailed int
 	MoreLayers int
 }
 
 func viewOf(s Specimen, title string) specimenView {
 	all := byDate(s.Treatments)
-	v := specimenView{Title: title, Treatments: lastOf(all, mostRows), Detailed: lastOf(all, mostDetailed)}
-	v.More, v.Undetailed = len(all)-len(v.Treatments), len(all)-len(v.Detailed)
+	v := specimenView{Title: title, Treatments: all[max(0, len(all)-mostRows):]}
+	v.More = len(all) - len(v.Treatments)
 	s.Present, v.MoreLayers = s.Present.First(mostRows)
 	v.Specimen = s
 	return v
 }
-
-func lastOf(list []Treatment, most int) []Treatment { return list[max(0, len(list)-most):] }
 
 // First is the first rows of what is on a specimen, at most most of them, and how many more there are.
 func (p *PresentState) First(most int) (cut *PresentState, more int) {
@@ -185,11 +178,6 @@ func (p *PresentState) First(most int) (cut *PresentState, more int) {
 
 // SpecimenPage is a specimen and its treatments for people to read.
 func SpecimenPage(s Specimen) ([]byte, error) { return render("specimen", viewOf(s, s.Title)) }
-
-// Sheet is the complete record of a specimen, for printing. Only specimens with
-// very many treatments have some left out; the sheet then says how many, and
-// where they are.
-func Sheet(s Specimen) ([]byte, error) { return render("sheet", viewOf(s, "Record of "+s.Title)) }
 
 // TermPage is a term for people to read.
 func TermPage(base Base, t Term) ([]byte, error) {

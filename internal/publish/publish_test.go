@@ -170,7 +170,7 @@ func TestErasedPersonHasNoNameAndNoORCID(t *testing.T) {
 	for _, document := range []func() ([]byte, error){
 		func() ([]byte, error) { return publish.SpecimenCRM(base, s) },
 		func() ([]byte, error) { return publish.SpecimenProvenance(base, s, publish.OneSpecimen) },
-		func() ([]byte, error) { return publish.Sheet(s) },
+		func() ([]byte, error) { return publish.TreatmentPage(s.Treatments[0], s) },
 	} {
 		got, err := document()
 		if err != nil {
