@@ -12,8 +12,8 @@ import (
 
 // answers adds what every answer has (`answers: true` of an operation): the parameters
 // that select more or less of it, and its form as text, with the examples in
-// examples/OPERATION/200.NAME.txt; and, with `answers: card`, its form as a card, a page or
-// a PDF.
+// examples/OPERATION/200.NAME.txt; and, with `answers: card`, its form as a card, a page, and
+// with `answers: recipe` a PDF too.
 func (a assembler) answers(op *yaml.Node) error {
 	asked := text(op, "answers")
 	if take(op, "answers") == nil {
@@ -40,8 +40,10 @@ func (a assembler) answers(op *yaml.Node) error {
 	if err != nil {
 		return err
 	}
-	if asked == "card" {
+	if asked == "card" || asked == "recipe" {
 		set(content, "text/html", mapping("schema", reference("schemas", "Page")))
+	}
+	if asked == "recipe" {
 		set(content, "application/pdf", mapping("schema", reference("schemas", "PrintedLabel")))
 	}
 	set(content, "text/plain", said)

@@ -27,7 +27,6 @@ import (
 //   - the summary of a request's example that says that it is an ordinary one;
 //   - the codes of problems and their statuses, which /problems lists;
 //   - how long a text may be that is one of a list;
-//   - the schema of a PDF, which is bytes;
 //   - the names of schemas, parameters and headers that are used once (see inline).
 //
 // A test holds the two equal in all else (TestCompactMeansTheSame).
@@ -73,11 +72,6 @@ func compact(doc *yaml.Node) {
 		for _, op := range pairs(item.value) {
 			for _, body := range bodies(op.value) {
 				terse(body)
-			}
-			for _, r := range pairs(member(op.value, "responses")) {
-				if pdf := member(member(r.value, "content"), "application/pdf"); pdf != nil {
-					take(pdf, "schema")
-				}
 			}
 		}
 	}

@@ -1,4 +1,4 @@
-// Prints every paper of two of the demo's specimens, the reports, and a card of every computation, and looks at it as others do: qpdf finds
+// Prints every paper of two of the demo's specimens, the reports, and a card of every recipe, and looks at it as others do: qpdf finds
 // nothing wrong in a PDF, its letters are embedded, and pdftotext reads what the page says,
 // in the same order; the code is read off the picture; axe finds nothing in the page, wide
 // and at 400 % (320 pixels), where nothing is wider than the window, and the keyboard gets at
@@ -74,7 +74,7 @@ await withService(async ({ url, key }) => {
       `${paper} of ${id}`, `/v1/specimens/${id}`, [['-raw'], ['-layout'], []]]))
     for (const path of reports) looked.push([path, path, path, [['-raw'], ['-layout']]])
     for (const [path, { post }] of Object.entries(contract.paths)) {
-      if (path.startsWith('/v1/compute/')) looked.push([path, path, null, [['-raw'], ['-layout'], []], Object.values(post.requestBody.content['application/json'].examples)[0].value])
+      if (path.startsWith('/v1/compute/') && post.responses[200].content['application/pdf']) looked.push([path, path, null, [['-raw'], ['-layout'], []], Object.values(post.requestBody.content['application/json'].examples)[0].value])
     }
     for (const [path, name, opens, ways, body] of looked) {
       const file = join(folder, `${printed++}.pdf`)
