@@ -350,9 +350,11 @@ func TestEveryComputationIsACard(t *testing.T) {
 		text := string(s.do(http.MethodPost, e.path+"?detail=full", []byte(e.body), header{"Accept", asText}).want(200).body)
 		answer, _, _ := strings.Cut(text, "\n")
 		r := s.do(http.MethodPost, e.path, []byte(e.body), header{"Accept", asPage}).want(200)
-		title := "Bench card: "
-		if mixed[strings.TrimPrefix(e.path, "/v1/compute/")] {
+		title := "card: " // of ethanol and water, and of a blend, either
+		if name := strings.TrimPrefix(e.path, "/v1/compute/"); mixed[name] {
 			title = "Recipe card: "
+		} else if name == "vapour" || name == "convert" {
+			title = "Bench card: "
 		}
 		said, at := wordsOf(r), 0
 		for _, want := range []string{title, "Answer", answer, "Date", "Name", "Cautions", "The safety data sheet of the product"} {

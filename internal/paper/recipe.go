@@ -49,7 +49,7 @@ func Card(title string, paragraphs []string) Paper {
 		{Write: []string{"Supplies used, their codes"}}, {Write: []string{"Code of the batch", "Final amount"}},
 		{Write: []string{"What was done otherwise"}}, {Write: []string{"Date", "Name", "Room temperature"}},
 	}}
-	if !mixes {
+	if !mixes || title == "vapour" { // nothing is mixed of which the air is asked
 		p.Title, p.Foot = "Bench card", "A computation. What was done is on record only when it is recorded."
 		made = Section{Title: "Done", Whole: true, Lines: []Line{
 			{Write: []string{"Really measured, first", "second", "third"}}, {Write: []string{"Specimen or batch", "What was done"}},
