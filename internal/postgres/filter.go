@@ -33,10 +33,15 @@ func (f Filter) tells(name string) bool {
 // withholdable are the kinds of record that may be withheld.
 var withholdable = map[record.Kind]bool{record.KindSpecimen: true, record.KindTreatment: true, record.KindPlan: true}
 
-// within is the filter for whom a context reads.
-func (f Filter) within(ctx context.Context) Filter {
-	f.withholding = Withholds(ctx)
-	return f
+// readFor is the filter for whom a context reads: in an institution in which nothing is restricted,
+// the same for all.
+func (s Tenant) readFor(ctx context.Context, f Filter) (Filter, error) {
+	if !withholdable[f.Kind] {
+		return f, nil
+	}
+	var err error
+	f.withholding, err = s.AnyWithheld(ctx)
+	return f, err
 }
 
 // State is the state of a record: in force, retracted or merged.

@@ -17,7 +17,9 @@ import (
 // id never changes, so nothing is skipped or doubled while others write; what is
 // recorded meanwhile has a later id, unless its caller chose one.
 func (s Tenant) List(ctx context.Context, f Filter, after uuid.UUID, limit int) (page []Row, more bool, err error) {
-	f = f.within(ctx)
+	if f, err = s.readFor(ctx, f); err != nil {
+		return nil, false, err
+	}
 	if err := s.listsWhatIsWithheld(ctx, f); err != nil {
 		return nil, false, err
 	}
@@ -57,8 +59,7 @@ func (f Filter) listed(institution, after uuid.UUID) (from, id string, w *condit
 	}
 	found := strings.ReplaceAll(kind.filters[first].ids, "?", w.arg(f.By[first]))
 	if !f.tells(first) {
-		found = "(" + found + ") union select id from " + kind.name + " where institution_id = $1 and withheld($1, '" +
-			string(f.Kind) + "', id)"
+		found = "(" + found + ") union " + restrictedOf(f.Kind)
 	}
 	early := w.sql()
 	w.texts = late
@@ -98,10 +99,13 @@ func (f Filter) narrowest() string {
 func (s Tenant) ListSince(
 	ctx context.Context, f Filter, since time.Time, after int64, limit int,
 ) (page []Row, more bool, err error) {
+	if f, err = s.readFor(ctx, f); err != nil {
+		return nil, false, err
+	}
 	if err := s.listsWhatIsWithheld(ctx, f); err != nil {
 		return nil, false, err
 	}
-	w := f.within(ctx).where(s.institution)
+	w := f.where(s.institution)
 	w.and("p.institution_id = ?", s.institution)
 	w.and("p.seq > ?", after)
 	w.and("p.seq > "+lastSealed("<", "?"), since)

@@ -180,10 +180,8 @@ func (s Tenant) WithheldTreatments(ctx context.Context) ([]uuid.UUID, error) {
 		return nil, nil
 	}
 	rows, err := collect[idRow](ctx, s, `
-		select distinct t.id from (
-			select distinct r.id from specimen s cross join lateral records_of($1, survivor_of($1, s.id)) r(id)
-			 where s.institution_id = $1 and s.restricted) f
-		  join treatment t on t.institution_id = $1 and (t.specimen_id = f.id or t.joined_to_id = f.id) and not t.retracted
+		select t.id from (`+restrictedOf(record.KindTreatment)+`) r
+		 cross join lateral (select id from treatment where institution_id = $1 and id = r.id and not retracted offset 0) t
 		 order by 1 limit $2`, s.institution, mostUses)
 	ids := make([]uuid.UUID, len(rows))
 	for i, row := range rows {

@@ -10,6 +10,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"meniscus/internal/fault"
+	"meniscus/internal/record"
 )
 
 type withholdingKey struct{}
@@ -47,6 +48,18 @@ const toldBody = `case when current_setting('app.withhold', true) = 'on'
 
 // notWithheld is the condition that a treatment t is told.
 const notWithheld = `not withheld($1, 'treatment', t.id)`
+
+// restrictedOf is a query of the ids of the records of a kind that are restricted: what function
+// restricted says of one, for all, and by index.
+func restrictedOf(kind record.Kind) string {
+	const specimens = `select r.id from specimen s cross join lateral records_of($1, survivor_of($1, s.id)) r(id)
+		 where s.institution_id = $1 and s.restricted`
+	if kind == record.KindSpecimen {
+		return specimens
+	}
+	return `select k.id from (` + specimens + `) f join ` + string(kind) + ` k on k.institution_id = $1 and k.specimen_id = f.id
+		union select k.id from (` + specimens + `) f join ` + string(kind) + ` k on k.institution_id = $1 and k.joined_to_id = f.id`
+}
 
 // Withheld tells whether the row's words are withheld from its reader.
 func (r Row) Withheld() bool { return r.Body != nil && strings.HasPrefix(*r.Body, `{"withheld"`) }
