@@ -10414,6 +10414,7 @@ type ReportFile struct {
 	// IncompleteRecords Every record that lacks something, not a page of them.
 	IncompleteRecords *AllIncompleteRecords `json:"incompleteRecords,omitempty"`
 	Due               *DueList              `json:"due,omitempty"`
+	Treatments        *TreatmentTally       `json:"treatments,omitempty"`
 	Suitability       *SuitabilityReport    `json:"suitability,omitempty"`
 }
 
@@ -10984,6 +10985,9 @@ type ScheduledReport struct {
 		Redissolvable *UndoAnswer                               `json:"redissolvable,omitempty"`
 	} `json:"reversibleTreatments,omitempty"`
 
+	// Treatments How many, by action, material, person and collection.
+	Treatments *map[string]interface{} `json:"treatments,omitempty"`
+
 	// Suitability On the day on which it is made. It has no period.
 	Suitability *struct {
 		// Collection One line of text in any script.
@@ -10997,7 +11001,7 @@ type ScheduledReport struct {
 		What *DueWhat `json:"what,omitempty"`
 	} `json:"due,omitempty"`
 
-	// IncompleteRecords All of them, not a page. It has no period and no table.
+	// IncompleteRecords All of them, not a page. It has no period.
 	IncompleteRecords *struct {
 		Kind *ScheduledReportIncompleteRecordsKind `json:"kind,omitempty"`
 

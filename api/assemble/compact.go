@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"regexp"
 	"slices"
 	"strings"
@@ -19,7 +20,7 @@ import (
 //     check, the names of plain values, and the descriptions of members, except those that
 //     a reading of the value rests on (see tells);
 //   - that no other members are taken, which is so of every object;
-//   - all but the first example of a body;
+//   - all but the shortest example of a body;
 //   - the answer 304, which If-None-Match tells, the headers of answers, and what the only
 //     success of an operation is called, which the summary tells;
 //   - that an operation needs the scope read alone, which stands once for all that do not say
@@ -54,7 +55,7 @@ func compact(doc *yaml.Node) {
 	words(member(doc, "paths"), open)
 	words(member(doc, "paths"), shorten)
 	words(member(doc, "paths"), listed)
-	for _, sort := range []string{"parameters", "responses"} {
+	for _, sort := range []string{"parameters", "responses", "securitySchemes"} {
 		for _, component := range pairs(member(components, sort)) {
 			shorten(component.value)
 			words(component.value, listed)
@@ -75,6 +76,29 @@ func compact(doc *yaml.Node) {
 			}
 		}
 	}
+}
+
+// shortest takes away all examples of a body but the shortest.
+func shortest(examples *yaml.Node) {
+	all := pairs(examples)
+	if len(all) == 0 {
+		return
+	}
+	kept := slices.MinFunc(all, func(a, b pair) int { return cmp.Compare(size(a.value), size(b.value)) })
+	for _, example := range all {
+		if example.name != kept.name {
+			take(examples, example.name)
+		}
+	}
+}
+
+// size is about how many bytes a node has as JSON.
+func size(n *yaml.Node) int {
+	bytes := len(n.Value)
+	for _, child := range n.Content {
+		bytes += size(child) + 2
+	}
+	return bytes
 }
 
 // bodies are the schemas of what an operation answers with.
@@ -111,11 +135,7 @@ func (c compactor) item(item *yaml.Node) {
 		c.ask(member(op.value, "parameters"))
 		c.ask(member(op.value, "requestBody"))
 		for _, media := range pairs(member(member(op.value, "requestBody"), "content")) {
-			for i, example := range pairs(member(media.value, "examples")) {
-				if i > 0 {
-					take(member(media.value, "examples"), example.name)
-				}
-			}
+			shortest(member(media.value, "examples"))
 		}
 		take(member(op.value, "responses"), "304") // If-None-Match tells it
 		for _, body := range bodies(op.value) {

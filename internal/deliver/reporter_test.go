@@ -473,6 +473,7 @@ func TestEveryReportCanBeScheduled(t *testing.T) {
 	}
 	choices := map[string]any{
 		"reversibleTreatments": map[string]any{}, "incompleteRecords": map[string]any{}, "due": map[string]any{},
+		"treatments":  map[string]any{},
 		"suitability": map[string]any{"specimens": []any{map[string]any{"id": specimen}}, "analysis": "radiocarbon"},
 	}
 	if reports != len(choices) || len(doc.Components.Schemas["ScheduledReport"].Value.Properties) != reports {
@@ -501,7 +502,7 @@ func TestSchedulesThatAreRefused(t *testing.T) {
 		"/starts":   {"starts": "2027-02-30T07:00"},
 		"/timeZone": {"timeZone": "Europe/Atlantis"},
 		"/webhooks": {"webhooks": []any{map[string]any{"id": uuid.NewString()}}},
-		"/format":   {"format": "csv", "report": map[string]any{"incompleteRecords": map[string]any{}}},
+		"/format":   {"format": "parchment"},
 		"/period":   {"period": "previous-day", "report": map[string]any{"incompleteRecords": map[string]any{}}},
 		"/report":   {"report": map[string]any{}},
 	} {

@@ -23,6 +23,7 @@ var scheduledReports = map[string]struct {
 	period    bool
 }{
 	"reversibleTreatments": {"reportReversibleTreatments", reportReversibleTreatments, true},
+	"treatments":           {"reportTreatments", reportTreatments, true},
 	"suitability":          {"reportSuitability", reportAllSuitability, false},
 	"due":                  {"listDue", reportDue, false},
 	"incompleteRecords":    {"reportIncompleteRecords", reportAllIncompleteRecords, false},
