@@ -333,7 +333,9 @@ func inline(doc, schemas *yaml.Node) {
 	count(doc, uses, whole)
 	once := map[string]*yaml.Node{}
 	for _, s := range pairs(schemas) {
-		if uses[s.name] == 1 && (!whole[s.name] || strings.HasSuffix(s.name, "List")) && member(s.value, "oneOf") == nil && !slices.Contains(eventData, s.name) {
+		named := whole[s.name] && !strings.HasSuffix(s.name, "List") || member(s.value, "oneOf") != nil ||
+			slices.Contains(eventData, s.name)
+		if uses[s.name] == 1 && !named {
 			once[s.name] = s.value
 		}
 	}

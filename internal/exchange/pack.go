@@ -72,7 +72,8 @@ func Pack(
 		return nil, err
 	}
 	p := &Package{Export: export, signers: signers, kinds: map[uuid.UUID]record.Kind{},
-		files: map[uuid.UUID][]statement.File{}, first: packageLine{Hazards: hazards, Specimen: specimen, Institution: institution.ID, Name: institution.Name}}
+		files: map[uuid.UUID][]statement.File{},
+		first: packageLine{Hazards: hazards, Specimen: specimen, Institution: institution.ID, Name: institution.Name}}
 	return p, p.gather(ctx, specimen)
 }
 

@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"regexp"
 	"runtime"
 	"runtime/pprof"
@@ -24,6 +25,7 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 
 	"meniscus/api"
+	"meniscus/internal/access"
 	"meniscus/internal/httpapi"
 	"meniscus/internal/pgtest"
 	"meniscus/internal/postgres"
@@ -156,8 +158,9 @@ func exampleBody(o *openapi3.Operation) (mediaType, body string) {
 // cancelling is a service of which every request can be stopped in mid-work.
 type cancelling struct {
 	*service
-	server *httpapi.Server
-	worked int // of the last request that was not stopped (pause)
+	server  *httpapi.Server
+	session access.Key // of somebody who signed in with a browser
+	worked  int        // of the last request that was not stopped (pause)
 }
 
 func newCancelling(t *testing.T, connections int32) *cancelling {
@@ -189,12 +192,21 @@ func (c *cancelling) ask(e example, n int) (reached bool, answer *httptest.Respo
 	p := &pause{left: n, reached: make(chan struct{}), gone: make(chan struct{})}
 	ctx, leave := context.WithCancel(context.WithValue(context.Background(), pauseKey{}, p))
 	defer leave()
+	if e.id == "recordAtBottle" {
+		e.mediaType = "application/x-www-form-urlencoded"
+		e.body = url.Values{"token": {c.session.FormToken()}, "once": {uuid.NewString()}, "form": {"use"}, "amount": {"1"},
+			"unit": {"mL"}, "date": {"2026-03-04"}}.Encode()
+	}
 	r := httptest.NewRequestWithContext(ctx, e.method, e.path, strings.NewReader(e.body))
 	for name, value := range map[string]string{"Authorization": "Bearer " + c.key, "Accept": e.accept,
 		"Content-Type": e.mediaType, "Idempotency-Key": uuid.NewString(), "If-Match": "*"} {
 		if value != "" {
 			r.Header.Set(name, value)
 		}
+	}
+	if e.id == "recordAtBottle" {
+		r.Header.Del("Authorization")
+		r.AddCookie(&http.Cookie{Name: "__Host-meniscus", Value: c.session.Text()})
 	}
 	answer = httptest.NewRecorder()
 	w := unhurried{answer}
@@ -229,6 +241,11 @@ func (c *cancelling) load() map[string]string {
 		c.made(example{method: http.MethodPost, path: line.path, mediaType: "application/json", body: line.body})
 	}
 	c.seal()
+	c.session = access.Key{Institution: c.inst, ID: uuid.Must(uuid.NewV7())}
+	if err := c.store.For(c.inst).OpenSession(c.t.Context(), c.session, access.Principal{
+		Person: uuid.MustParse("01900000-0000-7000-8000-000000000002"), Scopes: access.Scopes()}, time.Hour); err != nil {
+		c.t.Fatal(err)
+	}
 	at := func(n int) string { return fmt.Sprintf("01900000-0000-7000-8000-0000000000%02d", n) }
 	ids := map[string]string{"specimenId": at(22), "treatmentId": at(28), "recordId": at(28), "batchId": at(17),
 		"supplyId": at(5), "personId": at(1),

@@ -13,8 +13,8 @@ const (
 	corsMethods = "GET, HEAD, POST, PUT, DELETE"
 	corsSends   = "Authorization, Content-Type, Accept, Idempotency-Key, If-Match, If-None-Match, Prefer, Last-Event-ID, " +
 		"Record-Position"
-	corsReads = "ETag, Link, Location, Retry-After, RateLimit, RateLimit-Policy, Deprecation, Sunset, Preference-Applied, Idempotency-Replayed, " +
-		"Record-Position, WWW-Authenticate"
+	corsReads = "ETag, Link, Location, Retry-After, RateLimit, RateLimit-Policy, Deprecation, Sunset, " +
+		"Preference-Applied, Idempotency-Replayed, Record-Position, WWW-Authenticate"
 	corsMaxAge = "600"
 )
 

@@ -167,7 +167,7 @@ func TestAnswersInEveryWay(t *testing.T) {
 	}
 	ask("?fields=answer", asText).wantProblem(http.StatusBadRequest, "malformed-request")
 	ask("?detail=everything").wantProblem(http.StatusBadRequest, "malformed-request")
-	ask("", header{"Accept", "text/html"}).wantProblem(http.StatusNotAcceptable, "media-type-not-given")
+	ask("", header{"Accept", "image/png"}).wantProblem(http.StatusNotAcceptable, "media-type-not-given")
 	s.do(http.MethodGet, "/v1/materials/acetone?detail=full", nil).wantProblem(http.StatusBadRequest, "malformed-request")
 }
 
