@@ -30,18 +30,18 @@ const run = (program, ...args) => execFileSync(program, args, { encoding: 'utf8'
 // dashes of a list, the feet of sheets.
 const words = text => text.replace(/[·–□]|-\n/g, ' ').split(/\s+/).filter(w => w !== '')
 
-// What stands beside each other to be written on is left out: pdftotext by itself takes it for
-// columns.
-//
-// The same goes for the numbers of a report's tables.
-//
-// judgePDF reads a PDF, in the order of its bytes and as it is laid out.
+// judgePDF reads a PDF, in the order of its bytes and as it is laid out. What stands beside each
+// other to be written on is left out: pdftotext by itself takes it for columns. The same goes for
+// the numbers of a report's tables.
 function judgePDF(name, file, said, ways) {
   want(/No syntax or stream encoding errors found/.test(run('qpdf', '--check', file)), `${name}: qpdf finds errors`)
   const fonts = run('pdffonts', file).trim().split('\n').slice(2)
   want(fonts.length > 0 && fonts.every(f => / yes +(yes|no) +yes /.test(f)), `${name}: letters are not embedded:\n${fonts.join('\n')}`)
+  const feet = /^.* · (?:up to entry|made on|computed, not) [^\n]*$|^ *sheet \d+ of \d+$/gm
+  const sheets = run('pdftotext', '-raw', file, '-').split('\f').filter(sheet => sheet.trim() !== '')
+  const last = words(sheets.at(-1).replace(feet, ' ')).length
+  want(sheets.length === 1 || last > 25, `${name}: ${last} words stand on the last of ${sheets.length} sheets alone`)
   for (const how of ways) {
-    const feet = /^.* · (?:up to entry|made on|computed, not) [^\n]*$|^ *sheet \d+ of \d+$/gm
     const read = words(run('pdftotext', ...how, file, '-').replace(feet, ' ')).join('')
     let at = 0
     for (const line of said) {

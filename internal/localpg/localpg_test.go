@@ -273,8 +273,12 @@ func runHelper(t *testing.T, dir string, attr *syscall.SysProcAttr) *exec.Cmd {
 	return cmd
 }
 
+// copyProgram copies a program. Nothing forks meanwhile: a child would have the file open for writing,
+// and what is open for writing cannot be run.
 func copyProgram(t *testing.T, from, dir string) string {
 	t.Helper()
+	syscall.ForkLock.RLock()
+	defer syscall.ForkLock.RUnlock()
 	in, err := os.Open(from)
 	if err != nil {
 		t.Fatal(err)

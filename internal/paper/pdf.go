@@ -30,7 +30,7 @@ const (
 	indentNote  = 5.0
 	indentTick  = 8.0
 	boxSide     = 4.4
-	writeHeight = 9.5 // room for a hand
+	writeHeight = 9 // room for a hand
 )
 
 // dated is the date in every PDF, so that the same paper has the same bytes. The recorded
