@@ -47,6 +47,7 @@ func newMeters(to telemetry.Providers) (m *meters, err error) {
 		metric.WithDescription("Accesses that could not be put on record."), metric.WithUnit("{access}")); err != nil {
 		return nil, err
 	}
+	m.lost.Add(context.Background(), 0) // so that an increase from nothing is seen
 	m.trips, err = meter.Int64Histogram("meniscus.request.database.round_trips",
 		metric.WithDescription("Round trips to Postgres that one request made."), metric.WithUnit("{round_trip}"),
 		metric.WithExplicitBucketBoundaries(0, 1, 2, 4, 8, 16, 64))
