@@ -14,7 +14,10 @@ const released = 'api/released.yaml'
 
 // closed are changes that a caller may trip over and that close a hole, each with
 // its reason. A release empties the list.
-const closed = []
+const closed = [
+  ['#/paths/~1v1~1access-keys/get/responses/200/content/application~1json/schema/properties/items/items/properties/scopes',
+    'what is restricted takes a scope of its own, which the list of keys has to name'],
+]
 
 // breaking lists what a caller of the released contract would trip over.
 function breaking(contract) {
