@@ -28,16 +28,22 @@ async function look(page, name) {
     await page.evaluate(axe)
     const { violations, passes } = await page.evaluate(() => globalThis.axe.run())
     want(passes.length > 8, `${name}: axe looked at ${passes.length} rules only`)
-    for (const v of violations) want(false, `${name}, ${width} wide: ${v.id} (${v.help}) at ${v.nodes.map(n => n.target.join(' ')).join(', ')}`)
+    for (const v of violations) {
+      want(false, `${name}, ${width} wide: ${v.id} (${v.help}) at ${v.nodes.map(n => n.target.join(' ')).join(', ')}`)
+    }
     const wide = await page.evaluate(() => document.scrollingElement.scrollWidth)
     want(wide <= width, `${name}: ${wide} pixels wide in a window of ${width}`)
-    const small = await page.evaluate(() => [...document.querySelectorAll('button, summary, select, .button, label.choice, input:not([type=hidden], [type=radio])')]
+    const small = await page.evaluate(() => [...document.querySelectorAll(
+      'button, summary, select, .button, label.choice, input:not([type=hidden], [type=radio])')]
       .filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 44).map(e => e.outerHTML.slice(0, 80)))
     want(small.length === 0, `${name}: too low to be touched in gloves: ${small.join(' ')}`)
   }
   want(await page.locator('script').count() === 0, `${name}: there is a script`)
   await page.setViewportSize({ width: 390, height: 844 })
-  if (process.env.SHOTS) await page.screenshot({ path: join(process.env.SHOTS, `${String(++looked).padStart(2, '0')}-${name.replace(/\W+/g, '-')}.png`), fullPage: true })
+  if (process.env.SHOTS) {
+    const file = `${String(++looked).padStart(2, '0')}-${name.replace(/\W+/g, '-')}.png`
+    await page.screenshot({ path: join(process.env.SHOTS, file), fullPage: true })
+  }
 }
 
 // typed goes on with the keyboard to the field of a name, and types into it; keys of a list choose in it.
@@ -115,7 +121,8 @@ await withService(async ({ url }) => {
     await says('What is left is recorded')
     await look(page, 'what is left is recorded')
 
-    const plain = await browser.newContext({ viewport: { width: 390, height: 844 }, javaScriptEnabled: false, storageState: await context.storageState() })
+    const plain = await browser.newContext({ viewport: { width: 390, height: 844 }, javaScriptEnabled: false,
+      storageState: await context.storageState() })
     const still = await plain.newPage()
     await still.goto(address)
     await still.locator('summary', { hasText: 'Record a use' }).click()

@@ -62,7 +62,8 @@ await withService(async ({ url, key }) => {
   })
   let printed = 0
   try {
-    const ask = (path, accept, body) => fetch(url + path, { headers: { Authorization: `Bearer ${key}`, Accept: accept, 'Content-Type': 'application/json' },
+    const ask = (path, accept, body) => fetch(url + path, {
+      headers: { Authorization: `Bearer ${key}`, Accept: accept, 'Content-Type': 'application/json' },
       ...(body ? { method: 'POST', body: JSON.stringify(body) } : {}) })
     const { items } = await (await ask('/v1/specimens?limit=50', 'application/json')).json()
     const pictures = []
@@ -74,7 +75,9 @@ await withService(async ({ url, key }) => {
       `${paper} of ${id}`, `/v1/specimens/${id}`, [['-raw'], ['-layout'], []]]))
     for (const path of reports) looked.push([path, path, path, [['-raw'], ['-layout']]])
     for (const [path, { post }] of Object.entries(contract.paths)) {
-      if (path.startsWith('/v1/compute/') && post.responses[200].content['application/pdf']) looked.push([path, path, null, [['-raw'], ['-layout'], []], Object.values(post.requestBody.content['application/json'].examples)[0].value])
+      if (!path.startsWith('/v1/compute/') || !post.responses[200].content['application/pdf']) continue
+      const [example] = Object.values(post.requestBody.content['application/json'].examples)
+      looked.push([path, path, null, [['-raw'], ['-layout'], []], example.value])
     }
     for (const [path, name, opens, ways, body] of looked) {
       const file = join(folder, `${printed++}.pdf`)
@@ -87,7 +90,8 @@ await withService(async ({ url, key }) => {
         .map(e => (e.innerText ?? e.textContent).trim()).filter(t => t !== ''))
       judgePDF(name, file, said, ways)
       for (const chart of await page.locator('svg.chart').all()) {
-        want(/\d/.test(await chart.locator('desc').textContent()) && await chart.locator('title').textContent() !== '', `${name}: a chart does not say what it shows`)
+        const [title, about] = [await chart.locator('title').textContent(), await chart.locator('desc').textContent()]
+        want(title !== '' && /\d/.test(about), `${name}: a chart does not say what it shows`)
       }
       run('pdftoppm', '-r', '150', '-png', '-singlefile', file, file)
       if (opens) pictures.push([`${file}.png`, url + opens])

@@ -26,7 +26,8 @@ func newDesk(t *testing.T, groups ...string) *desk {
 	s := newSignIn(t)
 	s.loadDemo()
 	filled := s.do(http.MethodPost, "/v1/batches/01900000-0000-7000-8000-000000000015/bottles", object{
-		"bottles": array{object{"code": "B-9/a", "amount": object{"value": 50, "unit": "mL"}}}}, header{"Idempotency-Key", uuid.NewString()}).want(201)
+		"bottles": array{object{"code": "B-9/a", "amount": object{"value": 50, "unit": "mL"}}}},
+		header{"Idempotency-Key", uuid.NewString()}).want(201)
 	path := "/v1/batches/" + filled.at("items", 0, "id").(string)
 	return &desk{s, s.signedIn(path, "u-17", groups...), path}
 }
@@ -125,8 +126,10 @@ func TestAmountsAreRecordedAtTheBottle(t *testing.T) {
 		{d.filled("solvent", "with", "acetone", "amount", "5.5"),
 			`{"amount":{"quantity":{"unit":"mL","value":5.5}},"kind":"topped-up","with":{"material":{"id":"acetone"}}}`, "45.5 mL"},
 		{d.filled("solvent", "words", "the blue can", "amount", "1"),
-			`{"amount":{"quantity":{"unit":"mL","value":1}},"kind":"topped-up","with":{"words":{"certainty":"unknown","verbatim":"the blue can"}}}`, ""},
-		{d.filled("measured", "amount", "30"), `{"amount":{"quantity":{"unit":"mL","value":30}},"kind":"corrected-by-weighing"}`, "Left: 30 mL"},
+			`{"amount":{"quantity":{"unit":"mL","value":1}},"kind":"topped-up",` +
+				`"with":{"words":{"certainty":"unknown","verbatim":"the blue can"}}}`, ""},
+		{d.filled("measured", "amount", "30"),
+			`{"amount":{"quantity":{"unit":"mL","value":30}},"kind":"corrected-by-weighing"}`, "Left: 30 mL"},
 		{d.filled("use", "date", "2026-02-04"), `{"amount":{"answer":"unknown"},"kind":"used"}`, "At most 30 mL is left"},
 		{d.filled("use", "amount", "0"), `{"amount":{"quantity":{"unit":"mL","value":0}},"kind":"used"}`, ""},
 	} {
@@ -238,12 +241,15 @@ func TestWhichSpecimenIsMeantAtTheBottle(t *testing.T) {
 			t.Errorf("%s: got %s", number, read.body)
 		}
 		d.send(form).want(200) // sent again it is no other one
-		if got := d.do(http.MethodGet, "/v1/specimen-lookup?number="+url.QueryEscape(number), nil).want(200).at("specimens").(array); len(got) != 1 {
+		found := d.do(http.MethodGet, "/v1/specimen-lookup?number="+url.QueryEscape(number), nil).want(200)
+		if got := found.at("specimens").(array); len(got) != 1 {
 			t.Errorf("%s: %d specimens carry it", number, len(got))
 		}
 	}
-	d.create("/v1/specimens", object{"identifiers": array{object{"kind": "catalogue-number", "value": "QX 77"}}, "collection": "herpetology"})
-	if got := d.send(d.filled("use", "specimen", "QX 77", "action", "coating")).want(409); !strings.Contains(string(got.body), "herpetology") {
+	d.create("/v1/specimens", object{"identifiers": array{object{"kind": "catalogue-number", "value": "QX 77"}},
+		"collection": "herpetology"})
+	got := d.send(d.filled("use", "specimen", "QX 77", "action", "coating")).want(409)
+	if !strings.Contains(string(got.body), "herpetology") {
 		t.Errorf("got %s, want the two told apart", got.body)
 	}
 }
@@ -253,8 +259,9 @@ func TestWhoMaySendWhichForm(t *testing.T) {
 	t.Parallel()
 	d := newDesk(t, "store")
 	keeper := d.filled("use", "specimen", "LV.1987/0042", "action", "coating")
-	if got := d.send(keeper).want(403); !strings.Contains(string(got.body), "LV.1987/0042") || !strings.Contains(string(got.body), "scope") {
-		t.Errorf("got %s", got.body)
+	got := string(d.send(keeper).want(403).body)
+	if !strings.Contains(got, "LV.1987/0042") || !strings.Contains(got, "scope") {
+		t.Errorf("got %s", got)
 	}
 	reader := d.signedIn(d.path, "u-20", "desk")
 	page := reader.ask(http.MethodGet, d.path, nil).want(200)

@@ -104,8 +104,8 @@ func TestErasedPeopleOpenNothing(t *testing.T) {
 		return idOf(got.at("recordedBy"))
 	}
 	person := asToken()
-	key := s.do(http.MethodPost, "/v1/access-keys", object{"name": "laptop of Ada", "person": object{"id": person}, "scopes": array{"read"}},
-		header{"Idempotency-Key", "laptop"}).want(201)
+	key := s.do(http.MethodPost, "/v1/access-keys", object{"name": "laptop of Ada", "person": object{"id": person},
+		"scopes": array{"read"}}, header{"Idempotency-Key", "laptop"}).want(201)
 	holder := s.in(t)
 	holder.key = key.at("secret").(string)
 	holder.do(http.MethodGet, "/v1/institution", nil).want(200)

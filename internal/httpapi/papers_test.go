@@ -250,7 +250,8 @@ func TestPapersOfAJourneyAndAProposal(t *testing.T) {
 			"no limit known", "Relative humidity", "Joints, fills and mounts", "1. Joining", "Bears load: unknown",
 			"What must not happen", "no sampling", "Condition before the journey", "Last on record", "Leaving the owner", "Signature",
 			"Arriving at the borrower", "Leaving the borrower", "Back with the owner", "Signature", "Cautions"},
-		"hand-over": {"Hazards not recorded", "The specimen", "Treatments on record", "1. Joining", "Joints, fills and mounts", "1. Joining", "Plans on record",
+		"hand-over": {"Hazards not recorded", "The specimen", "Treatments on record", "1. Joining", "Joints, fills and mounts",
+			"1. Joining", "Plans on record",
 			"1. Coating (skull/left-orbit)",
 			"Pictures and documents", "SHA-256 digest: abababab", "j.tif", "Handed over", "Taken over by", "Signature",
 			"Cautions", "up to entry 10,"},
@@ -365,7 +366,8 @@ func TestEveryComputationIsACard(t *testing.T) {
 			}
 			at += i
 		}
-		if steps, boxes := len(regexp.MustCompile(`(?m)^\d+\. `).FindAllString(text, -1)), bytes.Count(r.body, []byte(`class="box"`)); steps != boxes {
+		steps := len(regexp.MustCompile(`(?m)^\d+\. `).FindAllString(text, -1))
+		if boxes := bytes.Count(r.body, []byte(`class="box"`)); steps != boxes {
 			t.Errorf("%s has %d boxes for %d steps", e.path, boxes, steps)
 		}
 		want := 406

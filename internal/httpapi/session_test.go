@@ -267,7 +267,8 @@ func TestForgedReturns(t *testing.T) {
 func TestForeignReturnAddresses(t *testing.T) {
 	t.Parallel()
 	s := newSignIn(t)
-	for _, address := range []string{"https://thief.example/", "//thief.example", "/\\thief.example", "\\\\thief.example", "javascript:alert(1)",
+	for _, address := range []string{"https://thief.example/", "//thief.example", "/\\thief.example", "\\\\thief.example",
+		"javascript:alert(1)",
 		"/v1/batches/../..//thief.example", "/%2f%2fthief.example", "/v1/batches/x?next=https://thief.example", "/ /thief.example",
 		"/\t/thief.example", "v1/batches", "/v1/batches/x#y", "@thief.example", "/@thief.example", "/v1/batches//x", "/v1/"} {
 		for _, with := range []string{"", "&with=x"} {
@@ -286,7 +287,8 @@ func TestWhatTheCookieOpens(t *testing.T) {
 	s := newSignIn(t)
 	path := s.bottle()
 	b := s.signedIn(path, "u-17", "head")
-	for _, closed := range []string{"/v1/people", "/v1/access-keys", "/v1/institution", "/v1/specimens", path + "/contents", path + "/label",
+	for _, closed := range []string{"/v1/people", "/v1/access-keys", "/v1/institution", "/v1/specimens",
+		path + "/contents", path + "/label",
 		"/v1/specimens/" + uuid.NewString(), "/v1/exports/records"} {
 		b.ask(http.MethodGet, closed, nil).want(401)
 	}
@@ -383,7 +385,8 @@ func TestSessionsEnd(t *testing.T) {
 	closed("its time is over", kept(b))
 	b, other := s.signedIn(path, "u-17", "bench"), s.signedIn(path, "u-18", "bench")
 	var left int
-	if err := pgtest.Pool(t, s.db.Owner()).QueryRow(t.Context(), `select count(*) from browser_session`).Scan(&left); err != nil || left != 2 {
+	err := pgtest.Pool(t, s.db.Owner()).QueryRow(t.Context(), `select count(*) from browser_session`).Scan(&left)
+	if err != nil || left != 2 {
 		t.Errorf("got %d sessions kept, want the two that are not over", left)
 	}
 	mine := s.as(s.token("u-17", "bench"), http.MethodPost, "/v1/people", object{"statement": object{"name": "Tomas Brandl"}}).want(201)
@@ -431,10 +434,12 @@ func TestTheBottlesPage(t *testing.T) {
 	t.Parallel()
 	s := newSignIn(t)
 	s.loadDemo()
-	page := string(s.do(http.MethodGet, "/v1/batches/01900000-0000-7000-8000-000000000017", nil, header{"Accept", "text/html"}).want(200).body)
+	page := string(s.do(http.MethodGet, "/v1/batches/01900000-0000-7000-8000-000000000017", nil,
+		header{"Accept", "text/html"}).want(200).body)
 	at := 0
 	for _, text := range []string{`aria-label="flame"`, "Danger", "Highly flammable liquid and vapour", "B-0311-1", "in acetone",
-		"strength now not known", "As made: 20.1 g per 100 mL", "Filled", "14 March 2022", "Age", "years", "At most 50 mL is left", "Joining",
+		"strength now not known", "As made: 20.1 g per 100 mL", "Filled", "14 March 2022", "Age", "years",
+		"At most 50 mL is left", "Joining",
 		"LV.2011/0222"} {
 		found := strings.Index(page[at:], text)
 		if found < 0 {

@@ -192,7 +192,8 @@ func TestAPackageHoldsPlansAndListsFiles(t *testing.T) {
 		t.Errorf("received: got %v, want nothing wrong", wrong)
 	}
 	said := hill.paper(skull, "hand-over")
-	for _, want := range []string{"1. Cleaning", "Treatment 1, Images:", "SHA-256 digest: abab", "S-1, Safety data sheet:", "Bytes: 88211"} {
+	for _, want := range []string{"1. Cleaning", "Treatment 1, Images:", "SHA-256 digest: abab",
+		"S-1, Safety data sheet:", "Bytes: 88211"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("the paper lacks %q:\n%s", want, said)
 		}

@@ -229,7 +229,8 @@ func rowsOnPaper(page string) (rows []shownRow) {
 		area := strings.Replace(m[1], "Place not known", "place not known", 1)
 		for _, line := range strings.Split(m[2], "\n") {
 			if l := paperLayer.FindStringSubmatch(line); l != nil {
-				rows = append(rows, shownRow{area: area, treatment: ids[l[1]], state: l[2], redissolvable: l[3], removable: l[4], retreatable: l[5]})
+				rows = append(rows, shownRow{area: area, treatment: ids[l[1]], state: l[2], redissolvable: l[3],
+					removable: l[4], retreatable: l[5]})
 			} else {
 				rows = append(rows, shownRow{area: area, nothing: line})
 			}

@@ -145,7 +145,9 @@ func (c *comparison) oneExposure(t *pastTreatment, x pastExposure, at func(area 
 		says = "time not known"
 	}
 	for _, view := range []string{"page", "sheet", "fragment", "summary", "linked data", "provenance", "archive"} {
-		if said := c.ofTreatment(view, t); !strings.Contains(said, says) && !(view == "sheet" && says == "time not known" && strings.Contains(said, "unknown")) {
+		said := c.ofTreatment(view, t)
+		asUnknown := view == "sheet" && says == "time not known" && strings.Contains(said, "unknown")
+		if !strings.Contains(said, says) && !asUnknown {
 			c.say(view, "lacks that %s of %d stood for %s: %s", x.solvent, t.key, says, said)
 		}
 	}

@@ -290,7 +290,8 @@ func privateOperations(t *testing.T) []privateOperation {
 // needsKey tells an operation that no one may call without a key, and that a key opens.
 func needsKey(requirements openapi3.SecurityRequirements) bool {
 	byKey := func(r openapi3.SecurityRequirement) bool { return r["accessKey"] != nil }
-	return slices.ContainsFunc(requirements, byKey) && !slices.ContainsFunc(requirements, func(r openapi3.SecurityRequirement) bool { return len(r) == 0 })
+	withoutKey := func(r openapi3.SecurityRequirement) bool { return len(r) == 0 }
+	return slices.ContainsFunc(requirements, byKey) && !slices.ContainsFunc(requirements, withoutKey)
 }
 
 func namesRecord(c wallCall, w world) bool {

@@ -122,7 +122,8 @@ func TestWhatAProviderIsAsked(t *testing.T) {
 		t.Errorf("got the form %v with %q, %v", posted.form, posted.basic, err)
 	}
 	public := newDoor(t, "")
-	if _, err := public.tried(); err != nil || public.basic != ":" || public.form.Get("client_id") != "bench app" || public.form.Has("client_secret") {
+	if _, err := public.tried(); err != nil || public.basic != ":" || public.form.Get("client_id") != "bench app" ||
+		public.form.Has("client_secret") {
 		t.Errorf("got the form %v with %q, %v", public.form, public.basic, err)
 	}
 }

@@ -386,7 +386,8 @@ func TestProvidersAreChecked(t *testing.T) {
 		strings.Replace(`[`+good+`]`, "RS256", "none", 1), strings.Replace(`[`+good+`]`, `"reader"`, `"owner"`, 1),
 		strings.Replace(`[`+good+`]`, "https://login", "ftp://login", 1), strings.Replace(`[`+good+`]`, `"audience":"m",`, "", 1),
 		strings.Replace(`[`+good+`]`, `"audience"`, `"audiences"`, 1), strings.Replace(`[`+good+`]`,
-			"https://login.museum.example", "https://a@login", 1), strings.Replace(`[`+good+`]`, `"audience"`, `"clientSecret":"x","audience"`, 1),
+			"https://login.museum.example", "https://a@login", 1),
+		strings.Replace(`[`+good+`]`, `"audience"`, `"clientSecret":"x","audience"`, 1),
 		strings.Replace(`[`+good+`]`, `"audience"`, `"clientId":"x","scope":"profile","audience"`, 1)} {
 		if _, err := identity.ParseProviders(wrong); err == nil {
 			t.Errorf("%s is taken", wrong)

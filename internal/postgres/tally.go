@@ -71,7 +71,8 @@ var tallies = []struct{ by, cut, with, sql string }{
 			          from period p left join lateral (
 						select person_id from treatment_person where institution_id = $1 and treatment_id = p.id offset 0) w on true
 			         group by 1) c`},
-	{"collection", "false", "", `select null as id, sp.collection as name, count(*) as treatments from period t ` + standingSpecimen + ` group by 2`},
+	{"collection", "false", "", `
+		select null as id, sp.collection as name, count(*) as treatments from period t ` + standingSpecimen + ` group by 2`},
 }
 
 // Tally counts the treatments that may have happened between two days, either of which may be

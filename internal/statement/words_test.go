@@ -18,7 +18,8 @@ func TestNamedIn(t *testing.T) {
 	var found []string
 	body := `{"statement":{"specimen":{"id":"` + a + `"},"removal":{"treatments":["` + b +
 		`","x"]},"coats":2,"images":[{"url":"https://b.example/2","bytes":7},{"url":"https://b.example/1","sha256":"ab",` +
-		`"mediaType":"image/tiff","stage":"after"},{"url":"https://b.example/2","bytes":7}]},"mergedInto":"` + c + `","receivedFrom":{"institution":"` + d + `"}}`
+		`"mediaType":"image/tiff","stage":"after"},{"url":"https://b.example/2","bytes":7}]},` +
+		`"mergedInto":"` + c + `","receivedFrom":{"institution":"` + d + `"}}`
 	files, err := statement.NamedIn(body, func(id uuid.UUID) { found = append(found, id.String()) })
 	if err != nil {
 		t.Fatal(err)

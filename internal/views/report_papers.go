@@ -39,7 +39,8 @@ func (h ReportHead) period() string {
 func (h ReportHead) paper(title string) paper.Paper {
 	made := h.Made.UTC().Format(dayWords)
 	return paper.Paper{Title: title, About: h.period(), Institution: h.Institution, Address: h.Address,
-		Foot: "This paper was made on " + made + " of the record as it stood then.", Record: "made on " + h.Made.UTC().Format(time.DateOnly)}
+		Foot:   "This paper was made on " + made + " of the record as it stood then.",
+		Record: "made on " + h.Made.UTC().Format(time.DateOnly)}
 }
 
 // mostTallied is how many rows a table of a paper has.
