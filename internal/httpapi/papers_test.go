@@ -256,15 +256,7 @@ func TestPapersOfAJourneyAndAProposal(t *testing.T) {
 			"Pictures and documents", "SHA-256 digest: abababab", "j.tif", "Handed over", "Taken over by", "Signature",
 			"Cautions", "up to entry 10,"},
 	} {
-		said, at := s.paper(skull, name), 0
-		for _, want := range wanted {
-			i := strings.Index(said[at:], want)
-			if i < 0 {
-				t.Errorf("%s lacks %q, or in another order:\n%s", name, want, said)
-				break
-			}
-			at += i
-		}
+		inOrder(t, name, s.paper(skull, name), wanted)
 	}
 }
 
@@ -381,5 +373,19 @@ func TestEveryComputationIsACard(t *testing.T) {
 	}
 	if cards != 12 {
 		t.Errorf("got %d computations, want 12", cards)
+	}
+}
+
+// inOrder wants words in a text, one after the other.
+func inOrder(t *testing.T, name, said string, wanted []string) {
+	t.Helper()
+	at := 0
+	for _, want := range wanted {
+		i := strings.Index(said[at:], want)
+		if i < 0 {
+			t.Errorf("%s lacks %q, or in another order:\n%s", name, want, said)
+			return
+		}
+		at += i
 	}
 }

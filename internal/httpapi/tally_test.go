@@ -141,15 +141,7 @@ func TestReportsAreLookedAt(t *testing.T) {
 			"Hazards: ", "Dissolves again: ", "Comes off with: acetone, "},
 	} {
 		page := s.as(asPage, path).want(200)
-		said, at := wordsOf(page), 0
-		for _, want := range wanted {
-			i := strings.Index(said[at:], want)
-			if i < 0 {
-				t.Errorf("%s lacks %q, or in another order:\n%s", path, want, said)
-				break
-			}
-			at += i
-		}
+		inOrder(t, path, wordsOf(page), wanted)
 		if n := bytes.Count(page.body, []byte(`role="img" width="100%"`)); n < 3 {
 			t.Errorf("%s has %d charts", path, n)
 		}
