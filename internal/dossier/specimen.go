@@ -40,6 +40,7 @@ func (d *Dossier) Specimen(id uuid.UUID, about *stack.Specimen, list []Listed, m
 			about.Unread = append(about.Unread, stack.Unread{Kind: string(e.Kind), ID: named.String()})
 		}
 	}
+	out.Untold = len(unread)
 	out.Notices, out.MoreTreatments = about.Notices(), about.MoreTreatments
 	hazards := about.ReadHazards()
 	out.Open, out.HazardTag = hazards.Open(), hazards.Tag()

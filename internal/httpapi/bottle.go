@@ -56,11 +56,7 @@ func (s *Server) bottle(c *requestContext, id uuid.UUID, fill func(*bottleDesk))
 	if page.Uses, page.MoreUses, err = s.usesOf(c, id); err != nil {
 		return page, err
 	}
-	any, err := c.tenant().AnyWithheld(c.ctx())
-	if err != nil {
-		return page, err
-	}
-	if any {
+	if book.UsesWithheld {
 		page.Notices = append(page.Notices, usesWithheld)
 	}
 	if page.Signed, err = s.signed(c, g); err != nil || page.Signed == nil {

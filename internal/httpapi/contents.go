@@ -20,11 +20,7 @@ func readBatchContents(s *Server, c *requestContext) (*answer, error) {
 		return nil, err
 	}
 	view := views.BatchContents(id, book)
-	any, err := c.tenant().AnyWithheld(c.ctx())
-	if err != nil {
-		return nil, err
-	}
-	if any {
+	if book.UsesWithheld {
 		view.Cautions = append(view.Cautions, usesWithheld)
 	}
 	return tellContents.answer(c, view)
@@ -45,5 +41,6 @@ func (s *Server) book(c *requestContext, batches []uuid.UUID) (*stock.Book, erro
 	}
 	book, unread := recording.Book(base, rows)
 	s.logUnread(unread...)
-	return book, nil
+	book.UsesWithheld, err = c.tenant().AnyWithheld(c.ctx())
+	return book, err
 }

@@ -391,3 +391,35 @@ func inContract(t *testing.T, id string) *openapi3.Operation {
 	}
 	return nil
 }
+
+// No view says of what is withheld that nothing is on record, nor how much is left of a batch that it may have used.
+func TestWhatIsWithheldIsNotSaidToBeAbsent(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	w := newWorld(s)
+	s.create("/v1/amount-changes", with(changeOf(w.batch), "kind", "used"))
+	of := s.do(http.MethodGet, "/v1/specimens/"+w.specimen, nil).want(200).at("statement").(object)
+	s.amend(s.do(http.MethodGet, "/v1/records/"+w.specimen, nil).want(200), with(of, "restricted", "A vow."))
+	reader := s.in(t)
+	reader.key = s.do(http.MethodPost, "/v1/access-keys", object{"name": "reader", "person": object{"id": w.person},
+		"scopes": array{"read"}}, header{"Idempotency-Key", "reader"}).want(201).at("secret").(string)
+	text := header{"Accept", "text/plain"}
+	for _, path := range []string{"/summary", "/present-state", "/suitability?analysis=radiocarbon", "/removal-plan",
+		"/travel-temperature"} {
+		said := unwrapped(reader.do(http.MethodGet, "/v1/specimens/"+w.specimen+path, nil, text).want(200))
+		if !strings.Contains(said, "withheld here, because") {
+			t.Errorf("%s does not say that something is withheld: %s", path, said)
+		}
+		for _, absent := range []string{"no conservation treatment recorded", "nothing is recorded", "Nothing is recorded",
+			"No layer is recorded",
+			"no treatment is recorded", "material that was not recorded", "Nothing on record could come off"} {
+			if strings.Contains(said, absent) {
+				t.Errorf("%s says %q: %s", path, absent, said)
+			}
+		}
+	}
+	said := unwrapped(reader.do(http.MethodGet, "/v1/batches/"+w.batch+"/contents", nil, text).want(200))
+	if strings.Contains(said, "Left:") {
+		t.Errorf("got %s", said)
+	}
+}

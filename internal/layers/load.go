@@ -69,7 +69,8 @@ func treatmentOf(
 	}
 	said, ok := read.treatment(unread, row)
 	if !ok {
-		return stack.Treatment{ID: row.Record.String(), Action: stack.OtherAction, AreasUnknown: true}, true
+		return stack.Treatment{ID: row.Record.String(), Action: stack.OtherAction, AreasUnknown: true,
+			Withheld: row.Withheld()}, true
 	}
 	from, isBorrowed := borrowed[row.Record]
 	if !isBorrowed && !concerns(said, specimen) {

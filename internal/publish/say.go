@@ -2,6 +2,7 @@ package publish
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 )
 
@@ -230,12 +231,19 @@ func (t Treatment) Result() string {
 // dwc:preparations (" | "). No person is named in it.
 func (s Specimen) Preparations() string {
 	list := byDate(s.Treatments)
-	if len(list) == 0 {
+	if len(list)+s.Untold == 0 {
 		return "no conservation treatment recorded"
 	}
-	values := make([]string, 0, len(list))
+	values := make([]string, 0, len(list)+1)
 	for _, t := range list {
 		values = append(values, t.preparation())
+	}
+	switch s.Untold {
+	case 0:
+	case 1:
+		values = append(values, "one treatment on record that is not told here")
+	default:
+		values = append(values, strconv.Itoa(s.Untold)+" treatments on record that are not told here")
 	}
 	return strings.Join(values, " | ")
 }

@@ -159,6 +159,7 @@ type Specimen struct {
 	PartOf     *Link // the specimen that it was part of
 	Treatments []Treatment
 	Unsaid     []Revision // of treatments that were retracted, or whose words are gone or cannot be read
+	Untold     int        // treatments on record whose words are withheld, gone or cannot be read
 	// MoreTreatments is how many more are on record; a notice says so.
 	MoreTreatments int
 	Present        *PresentState // for pages; nil where it was not asked for

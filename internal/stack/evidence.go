@@ -246,6 +246,8 @@ type Identity struct {
 	Candidates []Ref
 	Verbatim   string
 	Certainty  Certainty
+	// Withheld tells that it is on record and not told here.
+	Withheld bool
 }
 
 // Named tells whether any material is named at all.

@@ -99,6 +99,9 @@ func layersOf(t *Treatment, k knowing) []Layer {
 			CarriesLoad: t.CarriesLoad, NumberRecorded: t.NumberRecorded,
 			Batch: u.Batch, ReferenceSample: u.ReferenceSample, State: Present,
 		})
+		if t.Withheld {
+			layers[len(layers)-1].Identity.Withheld, layers[len(layers)-1].State = true, StateUnknown
+		}
 		layers[len(layers)-1].key = layers[len(layers)-1].Identity.key()
 	}
 	return layers

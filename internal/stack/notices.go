@@ -5,9 +5,9 @@ package stack
 func (s *Specimen) Notices() []string {
 	out := s.ReadHazards().Said()
 	if s.Withheld > 0 {
-		out = append(out, sentence("%s withheld here: the specimen, or one beside it, is restricted; "+
+		out = append(out, sentence("%s withheld here, because the specimen or one beside it is restricted; "+
 			"ask whoever may see restricted records before any step",
-			plural(s.Withheld, "what one record says of it is", "records whose words about it are")))
+			plural(s.Withheld, "one record about it is", "records about it are")))
 	}
 	if s.AskedAs != "" {
 		out = append(out, "The record "+s.AskedAs+" was merged; the record "+s.ID+
@@ -38,3 +38,14 @@ func (s *Specimen) Notices() []string {
 
 // Specimen is the specimen that the stack is of.
 func (s *Stack) Specimen() *Specimen { return &s.specimen }
+
+// WithheldTreatments is of how many treatments in force it is not told what they are.
+func (s *Stack) WithheldTreatments() int {
+	n := 0
+	for _, t := range s.treatments {
+		if t.Withheld {
+			n++
+		}
+	}
+	return n
+}

@@ -283,8 +283,12 @@ func (s *Stack) bearingLayers(group []*Layer) BearingLayers {
 // groundOf lists the areas that a recorded treatment covered for certain.
 func (s *Stack) groundOf(t *Treatment) []Area { return s.places[t].ground }
 
-// unrecordedAreas lists the areas with no recorded treatment.
+// unrecordedAreas lists the areas with no recorded treatment; none where records are withheld, which
+// may be about any.
 func (s *Stack) unrecordedAreas() []UnrecordedArea {
+	if s.specimen.Withheld > 0 {
+		return nil
+	}
 	bare := s.bareFindings()
 	acting := slices.DeleteFunc(slices.Clone(s.treatments), func(t *Treatment) bool {
 		return t.Action == Examining || t.Action == Damage

@@ -4,6 +4,9 @@ import "strings"
 
 // Told names a layer in words: its role, its material and its date.
 func (s *Stack) Told(l *Layer) string {
+	if l.Identity.Withheld {
+		return "what a withheld record may have left"
+	}
 	return ToldRole(l.Role) + " of " + s.knowledge.describe(l.Identity) + ", " + dateText(l.Date, l.When)
 }
 

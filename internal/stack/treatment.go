@@ -257,6 +257,7 @@ type Environment struct {
 type Treatment struct {
 	ID       string
 	Specimen string
+	Withheld bool // its words are not told to whoever asks
 	Action   Action
 	Role     Role
 	Method   Method

@@ -94,6 +94,8 @@ func (k knowing) describe(id Identity) string {
 func (k knowing) names(id Identity) string {
 	solids, candidates := each(id.Solids, k.refName), each(id.Candidates, k.refName)
 	switch {
+	case id.Withheld:
+		return "something that is withheld"
 	case !id.Named() && id.Verbatim != "":
 		return fmt.Sprintf("something recorded as %q", id.Verbatim)
 	case !id.Named():

@@ -37,6 +37,10 @@ type Book struct {
 	Base *material.Base
 	Records
 
+	// UsesWithheld says that treatments may have used of the batches and are not told: what is left is
+	// known as at most so much.
+	UsesWithheld bool
+
 	made     map[string]Made        // by batch
 	with     map[string]record.Used // what batches were topped up with, by entry
 	known    map[graded]known       // what was looked up
@@ -68,6 +72,7 @@ func (k *Book) Shelf() *Shelf {
 	if k.reckoned == nil {
 		k.reckoned = NewShelf(k.made)
 		k.reckoned.More, k.reckoned.EntriesCut = k.More, k.MoreEntries > 0
+		k.reckoned.UsesWithheld = k.UsesWithheld
 	}
 	return k.reckoned
 }

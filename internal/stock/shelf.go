@@ -40,6 +40,8 @@ type Shelf struct {
 	// EntriesCut says that not all entries about the batches were read. The amounts
 	// left, and the strengths after a change, are then unknown.
 	EntriesCut bool
+	// UsesWithheld says that there may be uses that are not told: of what is left the most is known.
+	UsesWithheld bool
 
 	made     map[string]Made
 	batches  map[string]*shelved // nil until they are worked out
@@ -77,7 +79,11 @@ func (s *Shelf) Account(id string) Account {
 	if s.EntriesCut {
 		return Account{Balance: Balance{Knowledge: Unknown}, Steps: b.steps}
 	}
-	return Account{Balance: b.account.state.balance(), Steps: b.steps, Findings: b.account.found.list(s.Unit(id))}
+	left := b.account.state.balance()
+	if s.UsesWithheld && left.Knowledge == Known {
+		left.Knowledge = AtMost
+	}
+	return Account{Balance: left, Steps: b.steps, Findings: b.account.found.list(s.Unit(id))}
 }
 
 // change is an event in the account, without its amount and the strength of what

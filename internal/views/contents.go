@@ -142,7 +142,7 @@ func leftSaid(b api.BatchBalance) string {
 	}
 	left := m.Said() + " " + b.Remaining.Unit
 	if b.Knowledge == "at-most" {
-		return "At most " + left + " is left: something left it, and how much is not known."
+		return "At most " + left + " is left; exactly how much is not known."
 	}
 	if u := b.Remaining.Uncertainty; u != nil {
 		left += " ± " + quantity.Digits(u.Expanded, 2) + " " + b.Remaining.Unit

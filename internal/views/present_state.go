@@ -33,10 +33,16 @@ func PresentState(asked uuid.UUID, st *stack.Stack, area stack.Area, sequence in
 	if sequence > 0 {
 		out.Sequence = &sequence
 	}
-	out.Areas = each(listed(w.cut, present.Areas, mostListed), w.area)
+	told := st.Specimen().Withheld == 0
+	out.Areas = []api.AreaState{}
+	for _, a := range listed(w.cut, present.Areas, mostListed) {
+		if told || a.Status != stack.NotRecorded { // what is withheld may be about any area
+			out.Areas = append(out.Areas, w.area(a))
+		}
+	}
 	out.Cautions = of.cautions(*w.cut, unrecordedCaution,
 		"A removal leaves a layer reduced; nothing is ever shown to be absent.")
-	out.Answer, out.Sources = presentAnswer(out), w.texts()
+	out.Answer, out.Sources = presentAnswer(out, st.WithheldTreatments()), w.texts()
 	return out
 }
 
@@ -211,8 +217,9 @@ func (w layerWriter) layerSaid(here stack.LayerHere, r *api.LayerReversibility) 
 	return text + "."
 }
 
-// presentAnswer is the present state in a sentence or two.
-func presentAnswer(p api.PresentState) string {
+// presentAnswer is the present state in a sentence or two; withheld are the treatments of which it is
+// not told what they left.
+func presentAnswer(p api.PresentState, withheld int) string {
 	with, bare := 0, 0
 	layers := map[api.RecordRef]map[int32]bool{}
 	add := func(list []api.PresentLayer) {
@@ -233,16 +240,19 @@ func presentAnswer(p api.PresentState) string {
 		}
 	}
 	add(p.Unplaced)
-	n := 0
+	n := -withheld // each stands for what it may have left
 	for _, of := range layers {
 		n += len(of)
 	}
 	text := "No layer is recorded."
+	if withheld > 0 {
+		text = fmt.Sprintf("What %s left is not told here.", counted(withheld, "withheld treatment", "withheld treatments"))
+	}
 	if n > 0 {
 		text = fmt.Sprintf("%s on %s.", counted(n, "layer is recorded", "layers are recorded"), counted(with, "area", "areas"))
 	}
-	if len(p.Unplaced) > 0 {
-		text += fmt.Sprintf(" For %d the place is not known.", len(p.Unplaced))
+	if unplaced := len(p.Unplaced) - withheld; unplaced > 0 {
+		text += fmt.Sprintf(" For %d the place is not known.", unplaced)
 	}
 	if bare > 0 {
 		text += fmt.Sprintf(" Nothing is recorded of %s, which does not mean untreated.", counted(bare, "area", "areas"))

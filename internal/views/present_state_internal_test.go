@@ -15,7 +15,7 @@ func TestPresentAnswerWithoutLayers(t *testing.T) {
 			Areas: []api.AreaState{{Status: "not-recorded"}}},
 		"1 layer is recorded on 1 area.": {Areas: []api.AreaState{{Status: "layers", Layers: []api.PresentLayer{{}}}}},
 	} {
-		if got := presentAnswer(p); got != want {
+		if got := presentAnswer(p, 0); got != want {
 			t.Errorf("got %q, want %q", got, want)
 		}
 	}
