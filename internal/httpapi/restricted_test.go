@@ -412,9 +412,19 @@ func TestWhatIsWithheldIsNotSaidToBeAbsent(t *testing.T) {
 		}
 		for _, absent := range []string{"no conservation treatment recorded", "nothing is recorded", "Nothing is recorded",
 			"No layer is recorded",
-			"no treatment is recorded", "material that was not recorded", "Nothing on record could come off"} {
+			"no treatment is recorded", "material that was not recorded", "Nothing on record could come off",
+			"could come off, in this order"} {
 			if strings.Contains(said, absent) {
 				t.Errorf("%s says %q: %s", path, absent, said)
+			}
+		}
+	}
+	for _, paper := range []string{"loan-sheet", "hand-over", "treatment-record"} {
+		page := string(reader.do(http.MethodGet, "/v1/specimens/"+w.specimen+"/papers/"+paper, nil,
+			header{"Accept", "text/html"}).want(200).body)
+		for _, absent := range []string{"None is on record", "no condition is on record", "</dt><dd>not recorded"} {
+			if strings.Contains(page, absent) || !strings.Contains(page, "withheld here, because") {
+				t.Errorf("%s says %q, or not that something is withheld: %s", paper, absent, page)
 			}
 		}
 	}

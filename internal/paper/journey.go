@@ -36,9 +36,9 @@ func LoanSheet(s publish.Specimen, travel Travel, of Standings) Paper {
 	}
 	temperature.Lines = append(temperature.Lines,
 		Line{Write: []string{"Relative humidity, at least and at most", "Light, at most"}})
-	held := joints(all)
+	held := joints(s, all)
 	held.Lines = append(held.Lines, Line{Write: []string{"Where to lift and hold it"}})
-	p.Sections = append(p.Sections, temperature, held, mustNotHappen(), conditions(all))
+	p.Sections = append(p.Sections, temperature, held, mustNotHappen(), conditions(s, all))
 	for _, stop := range stops {
 		p.Sections = append(p.Sections, Section{Title: stop, Whole: true, Lines: []Line{
 			{Tick: "Compared with the condition above and with the pictures: unchanged."},
@@ -57,7 +57,7 @@ func LoanSheet(s publish.Specimen, travel Travel, of Standings) Paper {
 }
 
 // joints are the joints, fills and mounts, marked where they bear load and where they were damaged.
-func joints(all []publish.Treatment) Section {
+func joints(s publish.Specimen, all []publish.Treatment) Section {
 	out := Section{Title: "Joints, fills and mounts"}
 	for i, t := range all {
 		if !slices.Contains([]string{"joining", "filling", "mounting"}, t.Action) {
@@ -75,9 +75,17 @@ func joints(all []publish.Treatment) Section {
 		}
 	}
 	if len(out.Lines) == 0 {
-		out.Lines = []Line{{Text: "None is on record. That does not say that there are none."}}
+		out.Lines = []Line{{Text: noneOf(s, "None is on record. That does not say that there are none.")}}
 	}
 	return out
+}
+
+// noneOf says that nothing is on record, or that there are records that are not told.
+func noneOf(s publish.Specimen, none string) string {
+	if s.Untold > 0 {
+		return "Not told here: some records are withheld, erased or cannot be read."
+	}
+	return none
 }
 
 func loadSaid(load string) string {
@@ -115,7 +123,7 @@ func mustNotHappen() Section {
 }
 
 // conditions are the last condition on record, and damage.
-func conditions(all []publish.Treatment) Section {
+func conditions(s publish.Specimen, all []publish.Treatment) Section {
 	out := Section{Title: "Condition before the journey"}
 	last := ""
 	for i, t := range all {
@@ -129,7 +137,7 @@ func conditions(all []publish.Treatment) Section {
 		}
 	}
 	if last == "" {
-		last = "Last on record: no condition is on record."
+		last = "Last on record: " + noneOf(s, "no condition is on record.")
 	}
 	out.Lines = append(out.Lines, Line{Text: last}, Line{Write: []string{"Condition today"}},
 		Line{Tick: "Each damage is marked in a picture with a scale; the pictures travel with this sheet."})
@@ -141,7 +149,8 @@ func conditions(all []publish.Treatment) Section {
 func HandOver(s publish.Specimen, plans []publish.Plan, of Standings) Paper {
 	p := OfSpecimen("Hand-over", s, of)
 	all := s.ByDate()
-	p.Sections = []Section{specimenSection(s, of), history(s, all), joints(all), handedPlans(plans, of), documents(all, plans),
+	p.Sections = []Section{specimenSection(s, of), history(s, all), joints(s, all), handedPlans(plans, of),
+		documents(s, all, plans),
 		{Title: "Handed over", Whole: true, Lines: []Line{
 			{Tick: "The hazards at the top of this paper were read by who takes it over."},
 			{Tick: "The package of the record was received, and its proof checked."},
@@ -176,7 +185,7 @@ func handedPlans(plans []publish.Plan, of Standings) Section {
 
 // documents are the pictures and documents that treatments, plans and what was used name, with
 // their digests, types and sizes where these are on record.
-func documents(all []publish.Treatment, plans []publish.Plan) Section {
+func documents(s publish.Specimen, all []publish.Treatment, plans []publish.Plan) Section {
 	out := Section{Title: "Pictures and documents"}
 	list := func(of string, fields []publish.Field) {
 		for _, f := range fields {
@@ -197,7 +206,7 @@ func documents(all []publish.Treatment, plans []publish.Plan) Section {
 		}
 	}
 	if len(out.Lines) == 0 {
-		out.Lines = []Line{{Text: "None is on record."}}
+		out.Lines = []Line{{Text: noneOf(s, "None is on record.")}}
 	}
 	return out
 }

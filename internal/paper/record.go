@@ -131,9 +131,13 @@ func specimenSection(s publish.Specimen, of Standings) Section {
 	fields = append(fields, slices.DeleteFunc(inLine(s.Fields), func(f Field) bool {
 		return f.Label == "Hazards" || f.Label == "Identifiers" && len(s.Identifiers) > 0
 	})...)
+	missing := "not recorded"
+	if s.Revision.Withheld {
+		missing = "withheld"
+	}
 	for _, name := range []string{"Classification", "Description", "Owner"} {
 		if !slices.ContainsFunc(fields, func(f Field) bool { return f.Label == name }) {
-			fields = append(fields, Field{name, "not recorded"})
+			fields = append(fields, Field{name, missing})
 		}
 	}
 	fields = append(fields, Field{"Record", stood(s.Revision, of[s.Revision.Record])})

@@ -220,8 +220,8 @@ func (p *planner) choose(plan *RemovalPlan) {
 		if p.left() {
 			return
 		}
-		if len(asked) > 0 && !asked[p.layers[l].Treatment] {
-			continue
+		if len(asked) > 0 && !asked[p.layers[l].Treatment] || p.layers[l].Identity.Withheld {
+			continue // nobody takes off what is not told
 		}
 		if state := p.layers[l].State; !state.mayBeThere() {
 			plan.AlreadyGone = append(plan.AlreadyGone, GoneLayer{

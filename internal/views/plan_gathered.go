@@ -87,14 +87,21 @@ func joinedRefs(all, more []api.RecordRef) []api.RecordRef {
 	return all
 }
 
-// planAnswer is a plan in a sentence or two.
-func planAnswer(p api.RemovalPlan) string {
+// planAnswer is a plan in a sentence or two; withheld are the treatments of which it is not told what they
+// left.
+func planAnswer(p api.RemovalPlan, withheld int) string {
 	text := "Nothing on record could come off."
+	if withheld > 0 {
+		text = "Nothing that is told here could come off."
+	}
 	if n := len(p.Steps); n > 0 {
 		text = fmt.Sprintf("%s could come off, in this order, each after a test.", counted(n, "layer", "layers"))
 	}
 	if n := countsOf(p.Findings, func(f api.Finding) api.Severity { return f.Severity }); n.Block > 0 {
 		text = "Blocked until it is prepared: " + text
+	}
+	if withheld > 0 {
+		text += " " + leftUntold(withheld)
 	}
 	if p.Remaining > 0 {
 		text += fmt.Sprintf(" %s after those.", counted(int(p.Remaining), "more layer comes", "more layers come"))

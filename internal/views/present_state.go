@@ -3,6 +3,7 @@ package views
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -24,7 +25,7 @@ func PresentState(asked uuid.UUID, st *stack.Stack, area stack.Area, sequence in
 	}
 	out := api.PresentState{
 		Specimen: api.Ref(asked), MergedInto: of.mergedInto, Hazards: of.hazards, PassedOn: of.passedOn, At: Day(st.At()),
-		Unplaced:           each(listed(w.cut, present.Unplaced, mostListed), w.here),
+		Unplaced:           each(listed(w.cut, toldLayers(present.Unplaced), mostListed), w.here),
 		Undetermined:       each(present.Undetermined, pair),
 		MoreUndetermined:   present.MoreUndetermined,
 		Contradictions:     contradictions(listed(w.cut, present.Contradictions, mostListed)),
@@ -44,6 +45,11 @@ func PresentState(asked uuid.UUID, st *stack.Stack, area stack.Area, sequence in
 		"A removal leaves a layer reduced; nothing is ever shown to be absent.")
 	out.Answer, out.Sources = presentAnswer(out, st.WithheldTreatments()), w.texts()
 	return out
+}
+
+// toldLayers are those that stand for no withheld record.
+func toldLayers(list []stack.LayerHere) []stack.LayerHere {
+	return slices.DeleteFunc(slices.Clone(list), func(l stack.LayerHere) bool { return l.Layer.Identity.Withheld })
 }
 
 // layerWriter renders layers with their answers about undoing.
@@ -240,22 +246,30 @@ func presentAnswer(p api.PresentState, withheld int) string {
 		}
 	}
 	add(p.Unplaced)
-	n := -withheld // each stands for what it may have left
+	n := 0
 	for _, of := range layers {
 		n += len(of)
 	}
 	text := "No layer is recorded."
 	if withheld > 0 {
-		text = fmt.Sprintf("What %s left is not told here.", counted(withheld, "withheld treatment", "withheld treatments"))
+		text = "No layer is told here."
 	}
 	if n > 0 {
 		text = fmt.Sprintf("%s on %s.", counted(n, "layer is recorded", "layers are recorded"), counted(with, "area", "areas"))
 	}
-	if unplaced := len(p.Unplaced) - withheld; unplaced > 0 {
-		text += fmt.Sprintf(" For %d the place is not known.", unplaced)
+	if len(p.Unplaced) > 0 {
+		text += fmt.Sprintf(" For %d the place is not known.", len(p.Unplaced))
 	}
 	if bare > 0 {
 		text += fmt.Sprintf(" Nothing is recorded of %s, which does not mean untreated.", counted(bare, "area", "areas"))
 	}
+	if withheld > 0 {
+		text += " " + leftUntold(withheld)
+	}
 	return text
+}
+
+// leftUntold says of how many treatments it is not told what they left.
+func leftUntold(withheld int) string {
+	return fmt.Sprintf("What %s left is withheld here.", counted(withheld, "treatment", "treatments"))
 }

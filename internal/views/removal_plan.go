@@ -35,7 +35,7 @@ func RemovalPlan(
 	}
 	out.Cautions = of.cautions(cut, append(slices.Clone(plan.Cautions), unrecordedCaution)...)
 	gather(&out)
-	out.Answer, out.Sources = planAnswer(out), w.texts()
+	out.Answer, out.Sources = planAnswer(out, st.WithheldTreatments()), w.texts()
 	return out
 }
 
